@@ -15,11 +15,12 @@ ROOT = Path(__file__).resolve().parents[2]
 LOCK = ROOT / "requirements.lock"
 
 HEAD = """\
-# Exact versions with hashes for Python 3.11 and later. Written by `make lock` from pyproject.toml; not edited by hand.
+# Exact versions with hashes for Python 3.11 and later. Written by `make lock` from pyproject.toml,
+# not edited by hand.
 #
-# The Makefile installs by section: `make demo` takes "run" alone, `make test` takes "run", "postgres" and "test".
-# `make install WITH="postgres heic"` adds what an own studio may want: PostgreSQL, photos in HEIC.
-# By hand, the whole file: pip install --require-hashes -r requirements.lock
+# The Makefile installs by section: `make demo` takes "run" alone, `make test` takes "run", "postgres"
+# and "test". `make install WITH="postgres heic"` adds what your own studio may want: PostgreSQL, and
+# photos in HEIC. By hand, the whole file: pip install --require-hashes -r requirements.lock
 """
 
 
