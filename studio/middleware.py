@@ -1,0 +1,32 @@
+"""Puts the studio on the request and its time zone in force, and keeps private pages out of caches."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+from django.utils.functional import SimpleLazyObject
+
+from .models import Studio
+
+
+class StudioMiddleware:
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if request.path == "/health/":  # must answer, and say why, when the database is gone
+            return self.get_response(request)
+        request.studio = studio = Studio.the()
+        try:
+            zone = ZoneInfo(studio.time_zone)
+        except (ZoneInfoNotFoundError, ValueError):
+            zone = ZoneInfo("UTC")
+        request.today = SimpleLazyObject(timezone.localdate)
+        with timezone.override(zone):
+            response = self.get_response(request)
+        # Pages differ by who is signed in; none may be served from a cache on a shared phone.
+        response.headers.setdefault("Cache-Control", "private, no-store")
+        return response

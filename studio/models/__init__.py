@@ -1,0 +1,51 @@
+"""All tables, one subject a file."""
+
+from .classes import Course, Enrolment, Session
+from .firings import Firing, Layer, Override, Placement, Reading, UnloadAnswer
+from .glazes import Glaze, GlazeOnPiece
+from .kilns import Kiln, PropStock
+from .money import Charge, CostLine, FiringShare, Payment, Settlement
+from .notices import Notice, NoticePiece, WorkerBeat
+from .people import Attempt, Person, Role, SignInCode
+from .pieces import ClayBody, Event, FinishingJob, Flaw, FlawKind, Photo, Piece, PieceSet
+from .shelves import Shelf, Tag
+from .studio import Studio
+
+__all__ = [
+    "Attempt",
+    "Charge",
+    "ClayBody",
+    "CostLine",
+    "Course",
+    "Enrolment",
+    "Event",
+    "FinishingJob",
+    "Firing",
+    "FiringShare",
+    "Flaw",
+    "FlawKind",
+    "Glaze",
+    "GlazeOnPiece",
+    "Kiln",
+    "Layer",
+    "Notice",
+    "NoticePiece",
+    "Override",
+    "Payment",
+    "Person",
+    "Photo",
+    "Piece",
+    "PieceSet",
+    "Placement",
+    "PropStock",
+    "Reading",
+    "Role",
+    "Session",
+    "Settlement",
+    "Shelf",
+    "SignInCode",
+    "Studio",
+    "Tag",
+    "UnloadAnswer",
+    "WorkerBeat",
+]

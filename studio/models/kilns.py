@@ -1,0 +1,59 @@
+"""Kilns, their chambers, kiln shelves and props."""
+
+from __future__ import annotations
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models.functions import Lower
+
+from .base import public_code
+
+
+class Kiln(models.Model):
+    """An electric kiln. Chamber sizes are inside, mm; a round one has its diameter in width and depth."""
+
+    class Shape(models.TextChoices):
+        ROUND = "round", "Round"
+        RECTANGLE = "rectangle", "Rectangular"
+        POLYGON = "polygon", "Many-sided"
+
+    code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
+    name = models.CharField(max_length=40)
+    shape = models.CharField(max_length=10, choices=Shape, default=Shape.ROUND)
+    width_mm = models.PositiveSmallIntegerField(validators=[MinValueValidator(100), MaxValueValidator(2000)])
+    depth_mm = models.PositiveSmallIntegerField(validators=[MinValueValidator(100), MaxValueValidator(2000)])
+    height_mm = models.PositiveSmallIntegerField(validators=[MinValueValidator(100), MaxValueValidator(2000)])
+    shelf_width_mm = models.PositiveSmallIntegerField("kiln shelf width")
+    shelf_depth_mm = models.PositiveSmallIntegerField("kiln shelf depth")
+    shelf_thickness_mm = models.PositiveSmallIntegerField("kiln shelf thickness", default=16)
+    floor_gap_mm = models.PositiveSmallIntegerField("bottom shelf off the floor", default=25)
+    lid_gap_mm = models.PositiveSmallIntegerField("room under the lid", default=25)
+    whole_shelves = models.PositiveSmallIntegerField(default=5)
+    half_shelves = models.PositiveSmallIntegerField(default=0)
+    power_kw = models.DecimalField(max_digits=5, decimal_places=2)
+    highest_cone = models.CharField(max_length=4, default="8")
+    usual_bisque_cone = models.CharField(max_length=4, default="04")
+    usual_glaze_cone = models.CharField(max_length=4, default="6")
+    wear_minor_per_firing = models.PositiveIntegerField("wear of elements and shelves, a firing", default=0)
+    consumables_minor_per_firing = models.PositiveIntegerField("cones and kiln wash, a firing", default=0)
+    where = models.CharField("where it is", max_length=80, blank=True)
+    retired_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.UniqueConstraint(Lower("name"), name="kiln_name_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PropStock(models.Model):
+    """So many props of one length. Three hold a layer; two may be stacked."""
+
+    kiln = models.ForeignKey(Kiln, on_delete=models.CASCADE, related_name="props")
+    length_mm = models.PositiveSmallIntegerField(validators=[MinValueValidator(6), MaxValueValidator(600)])
+    count = models.PositiveSmallIntegerField()
+
+    class Meta:
+        ordering = ["kiln", "length_mm"]
+        constraints = [models.UniqueConstraint(fields=["kiln", "length_mm"], name="prop_length_once")]

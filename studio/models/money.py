@@ -1,0 +1,130 @@
+"""Money, in integer minor units of the studio's one currency. A posted row is never edited: see the ledger.
+
+Charges raise what a person owes; payments lower it. A mistake is put right by a second row that names the
+first (``reverses``), with the amount turned round.
+"""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from .base import public_code
+from .firings import Firing, Placement
+from .people import Person
+
+
+class CostLine(models.Model):
+    """One line of a firing's cost as settled: what, how it came about, how much."""
+
+    class Kind(models.TextChoices):
+        ENERGY = "energy", "Electricity"
+        CONSUMABLES = "consumables", "Cones and kiln wash"
+        WEAR = "wear", "Wear of elements and shelves"
+        LABOUR = "labour", "Labour"
+
+    settlement = models.ForeignKey("studio.Settlement", on_delete=models.CASCADE, related_name="cost_lines")
+    kind = models.CharField(max_length=12, choices=Kind)
+    words = models.CharField(max_length=120)
+    amount_minor = models.PositiveIntegerField()
+
+
+class Settlement(models.Model):
+    """The sharing of one firing's cost, posted once. Reversed by closing again after a reopening."""
+
+    firing = models.ForeignKey(Firing, on_delete=models.PROTECT, related_name="settlements")
+    cost_minor = models.PositiveIntegerField()
+    basis = models.CharField(max_length=12)
+    #: The studio's sharing rules as they stood, so that an old sum can be checked again.
+    policy = models.JSONField(default=dict)
+    posted_at = models.DateTimeField()
+    posted_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
+    reversed_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["firing"], condition=Q(reversed_at__isnull=True), name="settlement_once_a_firing"
+            )
+        ]
+
+
+class FiringShare(models.Model):
+    """A piece's share of a firing. ``payer`` empty: the studio bears it. No placement: empty kiln space.
+
+    All shares of a settlement sum to its cost exactly.
+    """
+
+    settlement = models.ForeignKey(Settlement, on_delete=models.PROTECT, related_name="shares")
+    placement = models.ForeignKey(
+        Placement, null=True, blank=True, on_delete=models.PROTECT, related_name="shares"
+    )
+    payer = models.ForeignKey(Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    volume_mm3 = models.PositiveBigIntegerField(default=0)
+    amount_minor = models.PositiveIntegerField()
+    words = models.CharField("how it was worked out", max_length=300, blank=True)
+
+
+class Charge(models.Model):
+    class Kind(models.TextChoices):
+        FIRING = "firing", "Firing"
+        COURSE = "course", "Course"
+        CLAY = "clay", "Clay"
+        OTHER = "other", "Other"
+
+    code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="charges")
+    kind = models.CharField(max_length=8, choices=Kind)
+    amount_minor = models.BigIntegerField()  # negative on a reversal
+    words = models.CharField(max_length=160)
+    share = models.ForeignKey(
+        FiringShare, null=True, blank=True, on_delete=models.PROTECT, related_name="charges"
+    )
+    at = models.DateTimeField()
+    by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
+    reverses = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="reversed_by"
+    )
+    client_id = models.CharField(max_length=64, unique=True)
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=(Q(reverses__isnull=True) & Q(amount_minor__gt=0))
+                | (Q(reverses__isnull=False) & Q(amount_minor__lt=0)),
+                name="charge_reversal_is_negative",
+            )
+        ]
+
+
+class Payment(models.Model):
+    """Money received and written down. Not taken by this program."""
+
+    class Method(models.TextChoices):
+        CASH = "cash", "Cash"
+        CARD = "card", "Card"
+        TRANSFER = "transfer", "Bank transfer"
+        OTHER = "other", "Other"
+
+    code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="payments")
+    amount_minor = models.BigIntegerField()  # negative on a reversal
+    method = models.CharField(max_length=8, choices=Method, default=Method.CASH)
+    words = models.CharField(max_length=160, blank=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
+    reverses = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="reversed_by"
+    )
+    client_id = models.CharField(max_length=64, unique=True)
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=(Q(reverses__isnull=True) & Q(amount_minor__gt=0))
+                | (Q(reverses__isnull=False) & Q(amount_minor__lt=0)),
+                name="payment_reversal_is_negative",
+            )
+        ]

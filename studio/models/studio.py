@@ -1,0 +1,58 @@
+"""The studio itself: one row of settings the tutor can change."""
+
+from __future__ import annotations
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import Q
+
+
+class Studio(models.Model):
+    """One row. Money is in minor units of ``currency``; temperatures °C; lengths mm."""
+
+    class Basis(models.TextChoices):
+        OWN_BOX = "own-box", "Own box: the piece's width × depth × height"
+        SHELF_SHARE = "shelf-share", "Shelf share: its room on its kiln shelf × the layer's height"
+
+    class EmptySpace(models.TextChoices):
+        STUDIO = "studio", "The studio's"
+        MAKERS = "makers", "Shared by the makers"
+
+    id = models.PositiveSmallIntegerField(primary_key=True, default=1, editable=False)
+    name = models.CharField(max_length=80, default="My studio")
+    tutor_name = models.CharField("who signs the mails", max_length=80, blank=True)
+    reply_to = models.EmailField("replies go to", blank=True)
+    address = models.TextField(max_length=300, blank=True)
+    pickup_times = models.TextField("when to come for finished work", max_length=400, blank=True)
+    time_zone = models.CharField(max_length=60, default="Europe/London")
+    currency = models.CharField("currency (ISO 4217)", max_length=3, default="GBP")
+    currency_digits = models.PositiveSmallIntegerField("digits after the point", default=2)
+    currency_sign = models.CharField(max_length=4, default="£")
+
+    pickup_weeks = models.PositiveSmallIntegerField("weeks a ready piece is kept", default=4)
+    opening_limit_c = models.PositiveSmallIntegerField(
+        "open the kiln below, °C", default=50, validators=[MinValueValidator(20), MaxValueValidator(100)]
+    )
+    clearance_mm = models.PositiveSmallIntegerField("room round glazed ware, mm", default=5)
+    headroom_mm = models.PositiveSmallIntegerField("room above the tallest piece, mm", default=10)
+
+    share_basis = models.CharField(max_length=12, choices=Basis, default=Basis.SHELF_SHARE)
+    empty_space = models.CharField(max_length=8, choices=EmptySpace, default=EmptySpace.STUDIO)
+    lost_pieces_free = models.BooleanField("lost pieces pay nothing", default=True)
+    smallest_charge_minor = models.PositiveIntegerField("smallest charge for a piece", default=0)
+    tariff_minor_per_kwh = models.DecimalField(
+        "electricity, minor units per kWh", max_digits=9, decimal_places=3, default=27
+    )
+    overdue_after_weeks = models.PositiveSmallIntegerField("ask again after, weeks", default=4)
+    notice_grace_minutes = models.PositiveSmallIntegerField("hold notices back for, minutes", default=15)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(id=1), name="studio_only_one")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @classmethod
+    def the(cls) -> Studio:
+        """The one row, made on first use."""
+        return cls.objects.get_or_create(id=1)[0]

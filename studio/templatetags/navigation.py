@@ -1,0 +1,94 @@
+"""The board of pages: which ways in a person has, and where they are now. A builtin library."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django import template
+from django.http import HttpRequest
+from django.urls import reverse
+
+register = template.Library()
+
+
+@dataclass(frozen=True)
+class Way:
+    """One entry. ``only`` is "wide" or "phone" for an entry that the other does without."""
+
+    words: str
+    icon: str
+    name: str
+    prefixes: tuple[str, ...] = ()
+    only: str = ""
+
+    @property
+    def url(self) -> str:
+        return reverse(self.name)
+
+
+@dataclass(frozen=True)
+class Entry:
+    words: str
+    icon: str
+    url: str
+    only: str
+    here: bool
+
+
+TODAY = Way("Today", "today", "home", ("/",))
+PIECES = Way("Pieces", "pieces", "pieces", ("/pieces/", "/shelves/", "/print/"))
+KILNS = Way("Kilns", "kilns", "kilns", ("/kilns/", "/firings/"))
+PICKUP = Way("Pickup", "collected", "pickup", ("/pickup/",), only="phone")
+CLASSES = Way("Classes", "classes", "classes", ("/classes/",), only="wide")
+GLAZES = Way("Glazes", "glazes", "glazes", ("/glazes/", "/clays/"), only="wide")
+PEOPLE = Way("People", "people", "people", ("/people/",), only="wide")
+ACCOUNTS = Way("Accounts", "accounts", "accounts", ("/accounts/",), only="wide")
+MORE = Way("More", "more", "more", ("/more/",))
+
+STAFF = (TODAY, PIECES, KILNS, PICKUP, CLASSES, GLAZES)
+TUTOR_ALSO = (PEOPLE, ACCOUNTS)
+MEMBER = (
+    Way("My pieces", "pieces", "home", ("/", "/pieces/")),
+    Way("Account", "accounts", "my-account", ("/my/account/",)),
+    MORE,
+)
+STAFF_MORE = (
+    Way("Scan or type a mark", "shelf-tag", "scan"),
+    Way("Pickup", "collected", "pickup"),
+    Way("Slips and tags to print", "print", "slips"),
+    Way("Shelves", "shelf", "shelves"),
+    Way("Classes", "classes", "classes"),
+    Way("Glazes", "glazes", "glazes"),
+    Way("Clays", "pieces", "clays"),
+)
+TUTOR_MORE = (
+    Way("Notices", "mail", "notices"),
+    Way("People", "people", "people"),
+    Way("Accounts", "accounts", "accounts"),
+    Way("The studio's settings", "settings", "studio-settings"),
+)
+
+
+def _here(way: Way, path: str) -> bool:
+    return any(path == "/" if prefix == "/" else path.startswith(prefix) for prefix in way.prefixes)
+
+
+def _entries(ways: tuple[Way, ...], path: str) -> list[Entry]:
+    return [Entry(way.words, way.icon, way.url, way.only, _here(way, path)) for way in ways]
+
+
+@register.filter
+def nav_entries(request: HttpRequest) -> list[Entry]:
+    user = request.user
+    if not user.is_staff_member:
+        return _entries(MEMBER, request.path)
+    ways = STAFF + (TUTOR_ALSO if user.is_tutor else ()) + (MORE,)
+    return _entries(ways, request.path)
+
+
+@register.filter
+def nav_more(request: HttpRequest) -> list[Entry]:
+    user = request.user
+    if not user.is_staff_member:
+        return []
+    return _entries(STAFF_MORE + (TUTOR_MORE if user.is_tutor else ()), request.path)

@@ -1,0 +1,129 @@
+"""How money, sizes, times and stages are written on pages. Builtins: no ``{% load %}`` needed."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import date, datetime, timedelta
+
+from django import template
+from django.utils import timezone
+from django.utils.formats import date_format, number_format
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from studio.domain.stages import STAGE_WORDS, Stage
+from studio.models import Studio
+
+register = template.Library()
+
+
+def money_words(amount_minor: int, *, sign: str, digits: int) -> str:
+    """``333`` as ``£3.33``; a negative amount as ``−£3.33``. Works on integers alone."""
+    whole, rest = divmod(abs(int(amount_minor)), 10**digits)
+    words = f"{sign}{number_format(whole, use_l10n=True, force_grouping=True)}"
+    if digits:
+        words += f".{rest:0{digits}d}"
+    return f"−{words}" if amount_minor < 0 else words
+
+
+@register.simple_tag(takes_context=True, name="money")
+def money_tag(context: template.Context, amount_minor: int) -> str:
+    """``{% money row.amount_minor %}``: in the studio's currency."""
+    studio = context.get("studio") or Studio.the()
+    return money_words(amount_minor or 0, sign=studio.currency_sign, digits=studio.currency_digits)
+
+
+@register.filter
+def cm(length_mm: int | None) -> str:
+    """``194`` as ``19.4 cm``; whole centimetres without a point."""
+    if length_mm is None:
+        return ""
+    whole, rest = divmod(int(length_mm), 10)
+    return f"{whole}.{rest} cm" if rest else f"{whole} cm"
+
+
+@register.filter
+def litres(volume_mm3: int | None) -> str:
+    """Cubic millimetres as ``4.90 litres``."""
+    return f"{(volume_mm3 or 0) / 1_000_000:.2f} litres"
+
+
+def _local(moment: datetime) -> datetime:
+    return timezone.localtime(moment) if timezone.is_aware(moment) else moment
+
+
+@register.filter
+def when(moment: datetime | None) -> str:
+    """``Tuesday 18 November, 11:20``; with the year when it is not this one."""
+    if not moment:
+        return ""
+    local = _local(moment)
+    year = "" if local.year == timezone.localdate().year else " Y"
+    return date_format(local, f"l j F{year}, H:i")
+
+
+@register.filter
+def clock(moment: datetime | None) -> str:
+    """``11:20``."""
+    return date_format(_local(moment), "H:i") if moment else ""
+
+
+@register.filter
+def day(moment: datetime | date | None) -> str:
+    """``18 Nov``; with the year when it is not this one."""
+    if not moment:
+        return ""
+    local = _local(moment) if isinstance(moment, datetime) else moment
+    return date_format(local, "j M" if local.year == timezone.localdate().year else "j M Y")
+
+
+@register.filter
+def long_day(moment: datetime | date | None) -> str:
+    """``Friday 19 December``."""
+    if not moment:
+        return ""
+    local = _local(moment) if isinstance(moment, datetime) else moment
+    return date_format(local, "l j F" if local.year == timezone.localdate().year else "l j F Y")
+
+
+@register.filter
+def days_since(moment: datetime | None) -> int:
+    """Whole local days from ``moment`` to today."""
+    return (timezone.localdate() - _local(moment).date()) // timedelta(days=1) if moment else 0
+
+
+@register.filter
+def stage_word(stage: str) -> str:
+    return STAGE_WORDS[Stage(stage)] if stage else ""
+
+
+#: Stage -> the name of its icon.
+STAGE_ICONS: dict[Stage, str] = {
+    Stage.WET: "wet",
+    Stage.LEATHER_HARD: "leather-hard",
+    Stage.BONE_DRY: "bone-dry",
+    Stage.BISQUE_FIRING: "bisque-firing",
+    Stage.BISQUED: "to-glaze",
+    Stage.GLAZED: "glazing",
+    Stage.GLAZE_FIRING: "glaze-firing",
+    Stage.LOW_FIRING: "glaze-firing",
+    Stage.FIRED: "glaze-firing",
+    Stage.FINISHING: "finishing",
+    Stage.READY: "ready",
+    Stage.COLLECTED: "collected",
+    Stage.LOST: "lost",
+    Stage.RECLAIMED: "lost",
+    Stage.UNCLAIMED: "lost",
+    Stage.WITHDRAWN: "lost",
+}
+
+
+@register.filter
+def stage_icon(stage: str) -> str:
+    return STAGE_ICONS[Stage(stage)]
+
+
+@register.simple_tag
+def client_id() -> SafeString:
+    """A hidden field with an id of this form's own: sent twice, it counts once."""
+    return format_html('<input type="hidden" name="client_id" value="{}">', uuid.uuid4())
