@@ -4,8 +4,8 @@ Two live marks differ in at least two places, so one misread character never nam
 proposed from a code that keeps this by construction: give each character its place in the alphabet (0 to 18)
 and keep the words whose weighted sum 1·a + 2·b + 3·c + 4·d is a multiple of 19. As 19 is a prime and the
 weights differ, changing one character, or swapping two that differ, always breaks the sum (the principle of
-ISBN-10's check digit, ISO 2108, with modulus 19 for 11). There are 19² = 361 such words of three characters and
-19³ = 6,859 of four; no set of marks two apart can be larger (the Singleton bound).
+ISBN-10's check digit, ISO 2108, with modulus 19 for 11). There are 19² = 361 such words of three characters
+and 19³ = 6,859 of four; no set of marks two apart can be larger (the Singleton bound).
 """
 
 from __future__ import annotations
@@ -176,7 +176,7 @@ def near(typed: str, live: Collection[str], limit: int = 5) -> list[str]:
 
 
 def resolve(typed: str, live: Collection[str]) -> Resolution:
-    """Exactly a live mark, near one or more ("did you mean"), or unknown. A near mark is never taken by itself."""
+    """Exactly a live mark, near one or more ("did you mean"), or unknown. A near mark is only suggested."""
     live = _as_set(live)
     wanted = normalise(typed)
     if wanted in live:

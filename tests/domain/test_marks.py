@@ -1,9 +1,9 @@
 """Marks against the definitions they rest on, worked out here by brute force.
 
-Sources: Hamming, "Error detecting and error correcting codes", Bell System Technical Journal 29 (1950), for the
-distance; Singleton, "Maximum distance q-nary codes", IEEE Trans. Inform. Theory 10 (1964), for the greatest
-number of words two apart; ISO 2108 (ISBN-10), for why a weighted sum over a prime catches every single error
-and every swap of neighbours.
+Sources: Hamming, "Error detecting and error correcting codes", Bell System Technical Journal 29 (1950), for
+the distance; Singleton, "Maximum distance q-nary codes", IEEE Trans. Inform. Theory 10 (1964), for the
+greatest number of words two apart; ISO 2108 (ISBN-10), for why a weighted sum over a prime catches every
+single error and every swap of neighbours.
 """
 
 from datetime import date
