@@ -1,0 +1,176 @@
+"""The tutor's word on a notice: let it go, hold it, drop it, add a line; and what to do about a doubtful one."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from studio.domain.problems import Problem, Refused
+from studio.models import Notice, Person
+from studio.queries import notices as queries
+from studio.queries.notices import OPEN, Kind, State
+
+WORDS_LIMIT = 600
+
+
+def _change(
+    notice: Notice, *, by: Person, states: tuple[State, ...], otherwise: str, **values: object
+) -> Notice:
+    """Change a notice that is in one of these states and in no worker's hands; refused with ``otherwise``."""
+    if not by.is_tutor or not by.is_active:
+        raise Refused(Problem("tutor-only", "Only the tutor decides what is sent. Ask the tutor."))
+    if not Notice.objects.filter(pk=notice.pk, state__in=states).update(**values):
+        notice.refresh_from_db()
+        raise Refused(
+            Problem("notice-moved-on", f"{otherwise} It now stands at: {notice.get_state_display().lower()}.")
+        )
+    notice.refresh_from_db()
+    return notice
+
+
+@transaction.atomic
+def approve(*, notice: Notice, by: Person, seen: str | None = None, now: datetime | None = None) -> Notice:
+    """Let a notice go, once its time of grace is over.
+
+    ``seen`` is the `fingerprint` of what the tutor read; refused when the notice has changed since.
+    """
+    now = now or timezone.now()
+    if seen is not None:
+        notice = Notice.objects.select_for_update().get(pk=notice.pk)
+        if seen != queries.fingerprint(notice):
+            raise Refused(
+                Problem(
+                    "notice-changed",
+                    "This notice has changed since you opened it. Read it again, then let it go.",
+                )
+            )
+    return _change(
+        notice,
+        by=by,
+        states=(State.WAITING, State.HELD),
+        otherwise="This notice is not waiting for you any more.",
+        state=State.QUEUED,
+        approved_at=now,
+        approved_by=by,
+        next_try_at=None,
+    )
+
+
+@transaction.atomic
+def approve_all(
+    *, seen: dict[str, str], by: Person, now: datetime | None = None
+) -> tuple[int, list[Problem]]:
+    """Let go every notice named in ``seen`` (code -> fingerprint) that is still as it was read.
+
+    Returns how many were let go, and why the others were not; those stay as they are.
+    """
+    went, problems = 0, []
+    waiting = Notice.objects.filter(code__in=seen, state=State.WAITING).select_related("recipient")
+    for notice in waiting.order_by("id"):
+        try:
+            approve(notice=notice, by=by, seen=seen[notice.code], now=now)
+        except Refused as refused:
+            problems += [
+                Problem(problem.code, f"{notice.recipient.full_name}: {problem.message}")
+                for problem in refused.problems
+            ]
+        else:
+            went += 1
+    return went, problems
+
+
+def hold(*, notice: Notice, by: Person, now: datetime | None = None) -> Notice:
+    """Keep a notice back until the tutor says otherwise; pieces may still join it."""
+    return _change(
+        notice,
+        by=by,
+        states=(State.WAITING, State.QUEUED),
+        otherwise="It is too late to hold this notice.",
+        state=State.HELD,
+        approved_at=None,
+        approved_by=None,
+    )
+
+
+def release(*, notice: Notice, by: Person, now: datetime | None = None) -> Notice:
+    """Put a held notice back among those waiting for the tutor."""
+    return _change(
+        notice, by=by, states=(State.HELD,), otherwise="This notice is not held.", state=State.WAITING
+    )
+
+
+def drop(*, notice: Notice, why: str, by: Person, now: datetime | None = None) -> Notice:
+    """Send nothing. The reason stays with the notice; its pieces count as dealt with."""
+    why = " ".join(why.split())[:200]
+    if not why:
+        raise Refused(Problem("why-missing", "Write in a few words why nothing is to be sent."))
+    return _change(
+        notice,
+        by=by,
+        states=(*OPEN, State.REFUSED, State.MAY_HAVE_GONE),
+        otherwise="It is too late to drop this notice.",
+        state=State.DROPPED,
+        dropped_why=why,
+        next_try_at=None,
+    )
+
+
+def told_in_person(*, notice: Notice, by: Person, now: datetime | None = None) -> Notice:
+    """Close a notice to somebody whom no mail can reach."""
+    return drop(notice=notice, why="Told in person.", by=by, now=now)
+
+
+def send_again(*, notice: Notice, by: Person, now: datetime | None = None) -> Notice:
+    """Try once more with a notice that was refused or may have gone. The tutor alone decides that."""
+    now = now or timezone.now()
+    if notice.kind == Kind.SIGN_IN:
+        raise Refused(Problem("code-over", "A sign-in code is not sent again: they ask for another one."))
+    return _change(
+        notice,
+        by=by,
+        states=(State.REFUSED, State.MAY_HAVE_GONE),
+        otherwise="There is nothing to send again.",
+        state=State.QUEUED,
+        approved_at=now,
+        approved_by=by,
+        attempts=0,
+        next_try_at=None,
+        lease_until=None,
+        lease_by="",
+        handed_over=False,
+        last_error="",
+    )
+
+
+@transaction.atomic
+def say_it_went(*, notice: Notice, by: Person, now: datetime | None = None) -> Notice:
+    """The tutor has asked: the doubtful mail did arrive."""
+    now = now or timezone.now()
+    notice.refresh_from_db()
+    return _change(
+        notice,
+        by=by,
+        states=(State.MAY_HAVE_GONE,),
+        otherwise="This notice is not in doubt.",
+        state=State.SENT,
+        sent_at=notice.sent_at or notice.lease_until or now,
+        last_error="",
+    )
+
+
+def write_words(*, notice: Notice, words: str, by: Person, now: datetime | None = None) -> Notice:
+    """Set the tutor's own line in a notice that has not been let go; empty takes it out again."""
+    words = words.replace("\r\n", "\n").strip()
+    if len(words) > WORDS_LIMIT:
+        raise Refused(
+            Problem("words-long", f"Keep it under {WORDS_LIMIT} characters; this is {len(words)} long.")
+        )
+    return _change(
+        notice,
+        by=by,
+        states=(State.WAITING, State.HELD),
+        otherwise="Hold this notice before you change its words.",
+        added_words=words,
+    )
