@@ -10,752 +10,2240 @@ import studio.models.base
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
-    dependencies = [
-    ]
+    dependencies = []
 
     operations = [
         migrations.CreateModel(
-            name='ClayBody',
+            name="ClayBody",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=60, unique=True)),
-                ('colour', models.CharField(default='#c9b6a0', max_length=7)),
-                ('shrinkage_dry_pct', models.DecimalField(decimal_places=1, default=6, max_digits=4, verbose_name='to bone dry, %')),
-                ('shrinkage_bisque_pct', models.DecimalField(decimal_places=1, default=7, max_digits=4, verbose_name='to bisque, %')),
-                ('shrinkage_fired_pct', models.DecimalField(decimal_places=1, default=12, max_digits=4, verbose_name='to fired, %')),
-                ('cone', models.CharField(default='6', max_length=4, verbose_name='matures at cone')),
-                ('retired_at', models.DateTimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=60, unique=True)),
+                ("colour", models.CharField(default="#c9b6a0", max_length=7)),
+                (
+                    "shrinkage_dry_pct",
+                    models.DecimalField(
+                        decimal_places=1, default=6, max_digits=4, verbose_name="to bone dry, %"
+                    ),
+                ),
+                (
+                    "shrinkage_bisque_pct",
+                    models.DecimalField(
+                        decimal_places=1, default=7, max_digits=4, verbose_name="to bisque, %"
+                    ),
+                ),
+                (
+                    "shrinkage_fired_pct",
+                    models.DecimalField(
+                        decimal_places=1, default=12, max_digits=4, verbose_name="to fired, %"
+                    ),
+                ),
+                ("cone", models.CharField(default="6", max_length=4, verbose_name="matures at cone")),
+                ("retired_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='PieceSet',
+            name="PieceSet",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(blank=True, max_length=60)),
-                ('tell_when_all_ready', models.BooleanField(default=True, verbose_name='tell the maker only when all are ready')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(blank=True, max_length=60)),
+                (
+                    "tell_when_all_ready",
+                    models.BooleanField(default=True, verbose_name="tell the maker only when all are ready"),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='WorkerBeat',
+            name="WorkerBeat",
             fields=[
-                ('name', models.CharField(max_length=40, primary_key=True, serialize=False)),
-                ('at', models.DateTimeField()),
+                ("name", models.CharField(max_length=40, primary_key=True, serialize=False)),
+                ("at", models.DateTimeField()),
             ],
         ),
         migrations.CreateModel(
-            name='Person',
+            name="Person",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('password', models.CharField(max_length=128, verbose_name='password')),
-                ('last_login', models.DateTimeField(blank=True, null=True, verbose_name='last login')),
-                ('code', models.CharField(default=studio.models.base.public_code, editable=False, max_length=12, unique=True)),
-                ('first_name', models.CharField(max_length=60)),
-                ('last_name', models.CharField(blank=True, max_length=60)),
-                ('email', models.EmailField(blank=True, max_length=254, null=True, unique=True)),
-                ('phone', models.CharField(blank=True, max_length=40)),
-                ('role', models.CharField(choices=[('tutor', 'Tutor'), ('helper', 'Helper'), ('member', 'Student or guardian')], default='member', max_length=8)),
-                ('born_on', models.DateField(blank=True, null=True, verbose_name='date of birth, for the under-18s')),
-                ('gallery_consent', models.BooleanField(default=False, verbose_name='photos of work may be shown in the gallery')),
-                ('notes', models.TextField(blank=True, max_length=2000, verbose_name='notes for the tutor')),
-                ('joined_at', models.DateTimeField()),
-                ('left_at', models.DateTimeField(blank=True, null=True)),
-                ('guardian', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='young_people', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("password", models.CharField(max_length=128, verbose_name="password")),
+                ("last_login", models.DateTimeField(blank=True, null=True, verbose_name="last login")),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                ("first_name", models.CharField(max_length=60)),
+                ("last_name", models.CharField(blank=True, max_length=60)),
+                ("email", models.EmailField(blank=True, max_length=254, null=True, unique=True)),
+                ("phone", models.CharField(blank=True, max_length=40)),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[("tutor", "Tutor"), ("helper", "Helper"), ("member", "Student or guardian")],
+                        default="member",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "born_on",
+                    models.DateField(blank=True, null=True, verbose_name="date of birth, for the under-18s"),
+                ),
+                (
+                    "gallery_consent",
+                    models.BooleanField(
+                        default=False, verbose_name="photos of work may be shown in the gallery"
+                    ),
+                ),
+                ("notes", models.TextField(blank=True, max_length=2000, verbose_name="notes for the tutor")),
+                ("joined_at", models.DateTimeField()),
+                ("left_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "guardian",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="young_people",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['first_name', 'last_name', 'id'],
+                "ordering": ["first_name", "last_name", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Attempt',
+            name="Attempt",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(max_length=24)),
-                ('key_hash', models.CharField(max_length=64)),
-                ('at', models.DateTimeField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("kind", models.CharField(max_length=24)),
+                ("key_hash", models.CharField(max_length=64)),
+                ("at", models.DateTimeField()),
             ],
             options={
-                'indexes': [models.Index(fields=['kind', 'key_hash', 'at'], name='studio_atte_kind_a3d433_idx')],
+                "indexes": [
+                    models.Index(fields=["kind", "key_hash", "at"], name="studio_atte_kind_a3d433_idx")
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Course',
+            name="Course",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(default=studio.models.base.public_code, editable=False, max_length=12, unique=True)),
-                ('name', models.CharField(max_length=80)),
-                ('kind', models.CharField(choices=[('weekly', 'Weekly course'), ('workshop', 'Workshop'), ('open', 'Open studio')], default='weekly', max_length=8)),
-                ('places', models.PositiveSmallIntegerField(default=8)),
-                ('starts_on', models.DateField()),
-                ('ends_on', models.DateField(blank=True, null=True)),
-                ('firing_allowance_litres', models.DecimalField(decimal_places=2, default=0, max_digits=6)),
-                ('teacher', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='teaches', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                ("name", models.CharField(max_length=80)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("weekly", "Weekly course"),
+                            ("workshop", "Workshop"),
+                            ("open", "Open studio"),
+                        ],
+                        default="weekly",
+                        max_length=8,
+                    ),
+                ),
+                ("places", models.PositiveSmallIntegerField(default=8)),
+                ("starts_on", models.DateField()),
+                ("ends_on", models.DateField(blank=True, null=True)),
+                ("firing_allowance_litres", models.DecimalField(decimal_places=2, default=0, max_digits=6)),
+                (
+                    "teacher",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="teaches",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-starts_on', 'name'],
+                "ordering": ["-starts_on", "name"],
             },
         ),
         migrations.CreateModel(
-            name='Enrolment',
+            name="Enrolment",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('enrolled_at', models.DateTimeField()),
-                ('left_at', models.DateTimeField(blank=True, null=True)),
-                ('course', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='enrolments', to='studio.course')),
-                ('person', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='enrolments', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("enrolled_at", models.DateTimeField()),
+                ("left_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "course",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="enrolments",
+                        to="studio.course",
+                    ),
+                ),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="enrolments",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='FiringShare',
+            name="FiringShare",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('volume_mm3', models.PositiveBigIntegerField(default=0)),
-                ('amount_minor', models.PositiveIntegerField()),
-                ('words', models.CharField(blank=True, max_length=300, verbose_name='how it was worked out')),
-                ('payer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("volume_mm3", models.PositiveBigIntegerField(default=0)),
+                ("amount_minor", models.PositiveIntegerField()),
+                ("words", models.CharField(blank=True, max_length=300, verbose_name="how it was worked out")),
+                (
+                    "payer",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Charge',
+            name="Charge",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(default=studio.models.base.public_code, editable=False, max_length=12, unique=True)),
-                ('kind', models.CharField(choices=[('firing', 'Firing'), ('course', 'Course'), ('clay', 'Clay'), ('other', 'Other')], max_length=8)),
-                ('amount_minor', models.BigIntegerField()),
-                ('words', models.CharField(max_length=160)),
-                ('at', models.DateTimeField()),
-                ('client_id', models.CharField(max_length=64, unique=True)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('person', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='charges', to=settings.AUTH_USER_MODEL)),
-                ('reverses', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reversed_by', to='studio.charge')),
-                ('share', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='charges', to='studio.firingshare')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("firing", "Firing"),
+                            ("course", "Course"),
+                            ("clay", "Clay"),
+                            ("other", "Other"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("amount_minor", models.BigIntegerField()),
+                ("words", models.CharField(max_length=160)),
+                ("at", models.DateTimeField()),
+                ("client_id", models.CharField(max_length=64, unique=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="charges",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "reverses",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reversed_by",
+                        to="studio.charge",
+                    ),
+                ),
+                (
+                    "share",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="charges",
+                        to="studio.firingshare",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['at', 'id'],
+                "ordering": ["at", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Glaze',
+            name="Glaze",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(default=studio.models.base.public_code, editable=False, max_length=12, unique=True)),
-                ('name', models.CharField(max_length=60)),
-                ('colour', models.CharField(default='#b7bfb9', max_length=7, validators=[django.core.validators.RegexValidator('^#[0-9a-f]{6}$', 'Write a colour like #7a8c99.')], verbose_name='colour on drawings')),
-                ('finish', models.CharField(blank=True, max_length=40)),
-                ('cone_from', models.CharField(default='6', max_length=4, verbose_name='matures from cone')),
-                ('cone_to', models.CharField(default='6', max_length=4, verbose_name='matures to cone')),
-                ('food_contact', models.CharField(choices=[('suitable', 'Suitable, says its maker'), ('unsuitable', 'Not suitable, says its maker'), ('unstated', 'Not stated')], default='unstated', max_length=10)),
-                ('movement', models.CharField(choices=[('still', 'Stays put'), ('moves', 'Moves a little'), ('runs', 'Runs: on a stand')], default='still', max_length=6)),
-                ('metallic', models.BooleanField(default=False, verbose_name='metallic or lustre')),
-                ('notes', models.TextField(blank=True, max_length=1000)),
-                ('retired_at', models.DateTimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                ("name", models.CharField(max_length=60)),
+                (
+                    "colour",
+                    models.CharField(
+                        default="#b7bfb9",
+                        max_length=7,
+                        validators=[
+                            django.core.validators.RegexValidator(
+                                "^#[0-9a-f]{6}$", "Write a colour like #7a8c99."
+                            )
+                        ],
+                        verbose_name="colour on drawings",
+                    ),
+                ),
+                ("finish", models.CharField(blank=True, max_length=40)),
+                ("cone_from", models.CharField(default="6", max_length=4, verbose_name="matures from cone")),
+                ("cone_to", models.CharField(default="6", max_length=4, verbose_name="matures to cone")),
+                (
+                    "food_contact",
+                    models.CharField(
+                        choices=[
+                            ("suitable", "Suitable, says its maker"),
+                            ("unsuitable", "Not suitable, says its maker"),
+                            ("unstated", "Not stated"),
+                        ],
+                        default="unstated",
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "movement",
+                    models.CharField(
+                        choices=[
+                            ("still", "Stays put"),
+                            ("moves", "Moves a little"),
+                            ("runs", "Runs: on a stand"),
+                        ],
+                        default="still",
+                        max_length=6,
+                    ),
+                ),
+                ("metallic", models.BooleanField(default=False, verbose_name="metallic or lustre")),
+                ("notes", models.TextField(blank=True, max_length=1000)),
+                ("retired_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['name'],
-                'constraints': [models.UniqueConstraint(django.db.models.functions.text.Lower('name'), condition=models.Q(('retired_at__isnull', True)), name='glaze_name_once')],
+                "ordering": ["name"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        django.db.models.functions.text.Lower("name"),
+                        condition=models.Q(("retired_at__isnull", True)),
+                        name="glaze_name_once",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Kiln',
+            name="Kiln",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(default=studio.models.base.public_code, editable=False, max_length=12, unique=True)),
-                ('name', models.CharField(max_length=40)),
-                ('shape', models.CharField(choices=[('round', 'Round'), ('rectangle', 'Rectangular'), ('polygon', 'Many-sided')], default='round', max_length=10)),
-                ('width_mm', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(100), django.core.validators.MaxValueValidator(2000)])),
-                ('depth_mm', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(100), django.core.validators.MaxValueValidator(2000)])),
-                ('height_mm', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(100), django.core.validators.MaxValueValidator(2000)])),
-                ('shelf_width_mm', models.PositiveSmallIntegerField(verbose_name='kiln shelf width')),
-                ('shelf_depth_mm', models.PositiveSmallIntegerField(verbose_name='kiln shelf depth')),
-                ('shelf_thickness_mm', models.PositiveSmallIntegerField(default=16, verbose_name='kiln shelf thickness')),
-                ('floor_gap_mm', models.PositiveSmallIntegerField(default=25, verbose_name='bottom shelf off the floor')),
-                ('lid_gap_mm', models.PositiveSmallIntegerField(default=25, verbose_name='room under the lid')),
-                ('whole_shelves', models.PositiveSmallIntegerField(default=5)),
-                ('half_shelves', models.PositiveSmallIntegerField(default=0)),
-                ('power_kw', models.DecimalField(decimal_places=2, max_digits=5)),
-                ('highest_cone', models.CharField(default='8', max_length=4)),
-                ('usual_bisque_cone', models.CharField(default='04', max_length=4)),
-                ('usual_glaze_cone', models.CharField(default='6', max_length=4)),
-                ('wear_minor_per_firing', models.PositiveIntegerField(default=0, verbose_name='wear of elements and shelves, a firing')),
-                ('consumables_minor_per_firing', models.PositiveIntegerField(default=0, verbose_name='cones and kiln wash, a firing')),
-                ('where', models.CharField(blank=True, max_length=80, verbose_name='where it is')),
-                ('retired_at', models.DateTimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                ("name", models.CharField(max_length=40)),
+                (
+                    "shape",
+                    models.CharField(
+                        choices=[("round", "Round"), ("rectangle", "Rectangular"), ("polygon", "Many-sided")],
+                        default="round",
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "width_mm",
+                    models.PositiveSmallIntegerField(
+                        validators=[
+                            django.core.validators.MinValueValidator(100),
+                            django.core.validators.MaxValueValidator(2000),
+                        ]
+                    ),
+                ),
+                (
+                    "depth_mm",
+                    models.PositiveSmallIntegerField(
+                        validators=[
+                            django.core.validators.MinValueValidator(100),
+                            django.core.validators.MaxValueValidator(2000),
+                        ]
+                    ),
+                ),
+                (
+                    "height_mm",
+                    models.PositiveSmallIntegerField(
+                        validators=[
+                            django.core.validators.MinValueValidator(100),
+                            django.core.validators.MaxValueValidator(2000),
+                        ]
+                    ),
+                ),
+                ("shelf_width_mm", models.PositiveSmallIntegerField(verbose_name="kiln shelf width")),
+                ("shelf_depth_mm", models.PositiveSmallIntegerField(verbose_name="kiln shelf depth")),
+                (
+                    "shelf_thickness_mm",
+                    models.PositiveSmallIntegerField(default=16, verbose_name="kiln shelf thickness"),
+                ),
+                (
+                    "floor_gap_mm",
+                    models.PositiveSmallIntegerField(default=25, verbose_name="bottom shelf off the floor"),
+                ),
+                (
+                    "lid_gap_mm",
+                    models.PositiveSmallIntegerField(default=25, verbose_name="room under the lid"),
+                ),
+                ("whole_shelves", models.PositiveSmallIntegerField(default=5)),
+                ("half_shelves", models.PositiveSmallIntegerField(default=0)),
+                ("power_kw", models.DecimalField(decimal_places=2, max_digits=5)),
+                ("highest_cone", models.CharField(default="8", max_length=4)),
+                ("usual_bisque_cone", models.CharField(default="04", max_length=4)),
+                ("usual_glaze_cone", models.CharField(default="6", max_length=4)),
+                (
+                    "wear_minor_per_firing",
+                    models.PositiveIntegerField(
+                        default=0, verbose_name="wear of elements and shelves, a firing"
+                    ),
+                ),
+                (
+                    "consumables_minor_per_firing",
+                    models.PositiveIntegerField(default=0, verbose_name="cones and kiln wash, a firing"),
+                ),
+                ("where", models.CharField(blank=True, max_length=80, verbose_name="where it is")),
+                ("retired_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['name'],
-                'constraints': [models.UniqueConstraint(django.db.models.functions.text.Lower('name'), name='kiln_name_once')],
+                "ordering": ["name"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        django.db.models.functions.text.Lower("name"), name="kiln_name_once"
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Firing',
+            name="Firing",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveIntegerField(unique=True)),
-                ('kind', models.CharField(choices=[('bisque', 'Bisque firing'), ('glaze', 'Glaze firing'), ('low', 'Low firing')], max_length=8)),
-                ('cone', models.CharField(max_length=4)),
-                ('state', models.CharField(choices=[('planned', 'Being loaded'), ('firing', 'Firing'), ('cooling', 'Cooling'), ('unloading', 'Being unloaded'), ('closed', 'Closed'), ('cancelled', 'Cancelled')], db_index=True, default='planned', max_length=10)),
-                ('planned_for', models.DateTimeField(blank=True, null=True)),
-                ('lit_at', models.DateTimeField(blank=True, null=True)),
-                ('ended_at', models.DateTimeField(blank=True, null=True, verbose_name='kiln off at')),
-                ('opened_at', models.DateTimeField(blank=True, null=True)),
-                ('closed_at', models.DateTimeField(blank=True, null=True)),
-                ('meter_start_kwh', models.DecimalField(blank=True, decimal_places=1, max_digits=9, null=True)),
-                ('meter_end_kwh', models.DecimalField(blank=True, decimal_places=1, max_digits=9, null=True)),
-                ('notes', models.TextField(blank=True, max_length=2000)),
-                ('made_at', models.DateTimeField()),
-                ('made_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('kiln', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='firings', to='studio.kiln')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.PositiveIntegerField(unique=True)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("bisque", "Bisque firing"),
+                            ("glaze", "Glaze firing"),
+                            ("low", "Low firing"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("cone", models.CharField(max_length=4)),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("planned", "Being loaded"),
+                            ("firing", "Firing"),
+                            ("cooling", "Cooling"),
+                            ("unloading", "Being unloaded"),
+                            ("closed", "Closed"),
+                            ("cancelled", "Cancelled"),
+                        ],
+                        db_index=True,
+                        default="planned",
+                        max_length=10,
+                    ),
+                ),
+                ("planned_for", models.DateTimeField(blank=True, null=True)),
+                ("lit_at", models.DateTimeField(blank=True, null=True)),
+                ("ended_at", models.DateTimeField(blank=True, null=True, verbose_name="kiln off at")),
+                ("opened_at", models.DateTimeField(blank=True, null=True)),
+                ("closed_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "meter_start_kwh",
+                    models.DecimalField(blank=True, decimal_places=1, max_digits=9, null=True),
+                ),
+                ("meter_end_kwh", models.DecimalField(blank=True, decimal_places=1, max_digits=9, null=True)),
+                ("notes", models.TextField(blank=True, max_length=2000)),
+                ("made_at", models.DateTimeField()),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "kiln",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="firings", to="studio.kiln"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-number'],
+                "ordering": ["-number"],
             },
         ),
         migrations.CreateModel(
-            name='Layer',
+            name="Layer",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(12)])),
-                ('prop_mm', models.PositiveSmallIntegerField(default=0, verbose_name='props')),
-                ('firing', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='layers', to='studio.firing')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "number",
+                    models.PositiveSmallIntegerField(
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(12),
+                        ]
+                    ),
+                ),
+                ("prop_mm", models.PositiveSmallIntegerField(default=0, verbose_name="props")),
+                (
+                    "firing",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="layers", to="studio.firing"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['firing', 'number'],
+                "ordering": ["firing", "number"],
             },
         ),
         migrations.CreateModel(
-            name='Notice',
+            name="Notice",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(default=studio.models.base.public_code, editable=False, max_length=12, unique=True)),
-                ('key', models.CharField(max_length=120, unique=True)),
-                ('kind', models.CharField(choices=[('ready', 'Ready for pickup'), ('loss', 'A piece was lost'), ('correction', 'A correction'), ('sign-in', 'Sign-in code')], max_length=10)),
-                ('state', models.CharField(choices=[('waiting', 'Waiting for the tutor'), ('held', 'Held'), ('queued', 'To be sent'), ('sending', 'Being sent'), ('sent', 'Sent'), ('dropped', 'Dropped'), ('refused', 'Refused by the mail server'), ('may-have-gone', 'May have gone'), ('no-address', 'No address: tell them in person')], db_index=True, default='waiting', max_length=14)),
-                ('added_words', models.TextField(blank=True, max_length=600, verbose_name='a line of your own')),
-                ('made_at', models.DateTimeField()),
-                ('not_before', models.DateTimeField()),
-                ('approved_at', models.DateTimeField(blank=True, null=True)),
-                ('attempts', models.PositiveSmallIntegerField(default=0)),
-                ('next_try_at', models.DateTimeField(blank=True, null=True)),
-                ('lease_until', models.DateTimeField(blank=True, null=True)),
-                ('lease_by', models.CharField(blank=True, max_length=64)),
-                ('handed_over', models.BooleanField(default=False, verbose_name='was being handed to the mail server')),
-                ('message_id', models.CharField(blank=True, max_length=120)),
-                ('last_error', models.CharField(blank=True, max_length=300)),
-                ('sent_at', models.DateTimeField(blank=True, null=True)),
-                ('sent_to', models.EmailField(blank=True, max_length=254)),
-                ('sent_subject', models.CharField(blank=True, max_length=200)),
-                ('sent_text', models.TextField(blank=True)),
-                ('sent_html', models.TextField(blank=True)),
-                ('dropped_why', models.CharField(blank=True, max_length=200)),
-                ('approved_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('recipient', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='notices', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                ("key", models.CharField(max_length=120, unique=True)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("ready", "Ready for pickup"),
+                            ("loss", "A piece was lost"),
+                            ("correction", "A correction"),
+                            ("sign-in", "Sign-in code"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("waiting", "Waiting for the tutor"),
+                            ("held", "Held"),
+                            ("queued", "To be sent"),
+                            ("sending", "Being sent"),
+                            ("sent", "Sent"),
+                            ("dropped", "Dropped"),
+                            ("refused", "Refused by the mail server"),
+                            ("may-have-gone", "May have gone"),
+                            ("no-address", "No address: tell them in person"),
+                        ],
+                        db_index=True,
+                        default="waiting",
+                        max_length=14,
+                    ),
+                ),
+                (
+                    "added_words",
+                    models.TextField(blank=True, max_length=600, verbose_name="a line of your own"),
+                ),
+                ("made_at", models.DateTimeField()),
+                ("not_before", models.DateTimeField()),
+                ("approved_at", models.DateTimeField(blank=True, null=True)),
+                ("attempts", models.PositiveSmallIntegerField(default=0)),
+                ("next_try_at", models.DateTimeField(blank=True, null=True)),
+                ("lease_until", models.DateTimeField(blank=True, null=True)),
+                ("lease_by", models.CharField(blank=True, max_length=64)),
+                (
+                    "handed_over",
+                    models.BooleanField(default=False, verbose_name="was being handed to the mail server"),
+                ),
+                ("message_id", models.CharField(blank=True, max_length=120)),
+                ("last_error", models.CharField(blank=True, max_length=300)),
+                ("sent_at", models.DateTimeField(blank=True, null=True)),
+                ("sent_to", models.EmailField(blank=True, max_length=254)),
+                ("sent_subject", models.CharField(blank=True, max_length=200)),
+                ("sent_text", models.TextField(blank=True)),
+                ("sent_html", models.TextField(blank=True)),
+                ("dropped_why", models.CharField(blank=True, max_length=200)),
+                (
+                    "approved_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "recipient",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="notices",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['made_at', 'id'],
+                "ordering": ["made_at", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Payment',
+            name="Payment",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(default=studio.models.base.public_code, editable=False, max_length=12, unique=True)),
-                ('amount_minor', models.BigIntegerField()),
-                ('method', models.CharField(choices=[('cash', 'Cash'), ('card', 'Card'), ('transfer', 'Bank transfer'), ('other', 'Other')], default='cash', max_length=8)),
-                ('words', models.CharField(blank=True, max_length=160)),
-                ('at', models.DateTimeField()),
-                ('client_id', models.CharField(max_length=64, unique=True)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('person', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='payments', to=settings.AUTH_USER_MODEL)),
-                ('reverses', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reversed_by', to='studio.payment')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                ("amount_minor", models.BigIntegerField()),
+                (
+                    "method",
+                    models.CharField(
+                        choices=[
+                            ("cash", "Cash"),
+                            ("card", "Card"),
+                            ("transfer", "Bank transfer"),
+                            ("other", "Other"),
+                        ],
+                        default="cash",
+                        max_length=8,
+                    ),
+                ),
+                ("words", models.CharField(blank=True, max_length=160)),
+                ("at", models.DateTimeField()),
+                ("client_id", models.CharField(max_length=64, unique=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="payments",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "reverses",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reversed_by",
+                        to="studio.payment",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['at', 'id'],
+                "ordering": ["at", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Piece',
+            name="Piece",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(default=studio.models.base.public_code, editable=False, max_length=12, unique=True)),
-                ('mark', models.CharField(max_length=4)),
-                ('studios_own', models.BooleanField(default=False, verbose_name="the studio's own or a test piece")),
-                ('form', models.CharField(choices=[('bowl', 'Bowl'), ('mug', 'Mug'), ('plate', 'Plate'), ('vase', 'Vase'), ('jug', 'Jug'), ('jar', 'Jar'), ('lid', 'Lid'), ('bottle', 'Bottle'), ('planter', 'Planter'), ('tile', 'Tile'), ('box', 'Box'), ('figure', 'Figure'), ('other', 'Other')], default='bowl', max_length=8)),
-                ('technique', models.CharField(choices=[('thrown', 'Thrown'), ('coiled', 'Coiled'), ('slab', 'Slab-built'), ('pinched', 'Pinched'), ('moulded', 'Moulded')], default='thrown', max_length=8, verbose_name='how it was made')),
-                ('template_used', models.CharField(blank=True, max_length=60, verbose_name='template, mould or stamp')),
-                ('is_round', models.BooleanField(default=True, verbose_name='round footprint')),
-                ('width_mm', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(5), django.core.validators.MaxValueValidator(1500)])),
-                ('depth_mm', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(5), django.core.validators.MaxValueValidator(1500)])),
-                ('height_mm', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(5), django.core.validators.MaxValueValidator(1500)])),
-                ('measured_stage', models.CharField(choices=[('wet', 'Wet'), ('leather-hard', 'Leather-hard'), ('bone-dry', 'Bone dry'), ('bisque-firing', 'In the bisque firing'), ('bisqued', 'Bisqued'), ('glazed', 'Glazed'), ('glaze-firing', 'In the glaze firing'), ('low-firing', 'In a low firing'), ('fired', 'Fired'), ('finishing', 'Finishing'), ('ready', 'Ready'), ('collected', 'Collected'), ('lost', 'Lost'), ('reclaimed', 'Reclaimed'), ('unclaimed', 'Unclaimed'), ('withdrawn', 'Entered by mistake')], default='wet', max_length=16)),
-                ('base_mm', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='base thickness, mm')),
-                ('wall_mm', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='wall thickness, mm')),
-                ('bare_foot', models.BooleanField(default=True, verbose_name='foot left bare')),
-                ('use', models.CharField(choices=[('food', 'Food and drink'), ('decorative', 'Decorative'), ('outdoor', 'Outdoors')], default='food', max_length=10, verbose_name='meant for')),
-                ('route', models.CharField(choices=[('bisque-then-glaze', 'Bisque, then glaze'), ('bisque-only', 'Bisque only'), ('single-fired', 'Single fired')], default='bisque-then-glaze', max_length=20)),
-                ('low_firings_wanted', models.PositiveSmallIntegerField(default=0, verbose_name='later low firings (lustre, transfers)')),
-                ('cone_wanted', models.CharField(blank=True, max_length=4, verbose_name='glaze firing to cone')),
-                ('due_on', models.DateField(blank=True, null=True)),
-                ('notes', models.TextField(blank=True, max_length=2000)),
-                ('made_at', models.DateTimeField()),
-                ('stage', models.CharField(choices=[('wet', 'Wet'), ('leather-hard', 'Leather-hard'), ('bone-dry', 'Bone dry'), ('bisque-firing', 'In the bisque firing'), ('bisqued', 'Bisqued'), ('glazed', 'Glazed'), ('glaze-firing', 'In the glaze firing'), ('low-firing', 'In a low firing'), ('fired', 'Fired'), ('finishing', 'Finishing'), ('ready', 'Ready'), ('collected', 'Collected'), ('lost', 'Lost'), ('reclaimed', 'Reclaimed'), ('unclaimed', 'Unclaimed'), ('withdrawn', 'Entered by mistake')], db_index=True, default='wet', max_length=16)),
-                ('stage_since', models.DateTimeField()),
-                ('ended_at', models.DateTimeField(blank=True, null=True)),
-                ('clay', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='pieces', to='studio.claybody')),
-                ('maker', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='pieces', to=settings.AUTH_USER_MODEL)),
-                ('piece_set', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='pieces', to='studio.pieceset')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                ("mark", models.CharField(max_length=4)),
+                (
+                    "studios_own",
+                    models.BooleanField(default=False, verbose_name="the studio's own or a test piece"),
+                ),
+                (
+                    "form",
+                    models.CharField(
+                        choices=[
+                            ("bowl", "Bowl"),
+                            ("mug", "Mug"),
+                            ("plate", "Plate"),
+                            ("vase", "Vase"),
+                            ("jug", "Jug"),
+                            ("jar", "Jar"),
+                            ("lid", "Lid"),
+                            ("bottle", "Bottle"),
+                            ("planter", "Planter"),
+                            ("tile", "Tile"),
+                            ("box", "Box"),
+                            ("figure", "Figure"),
+                            ("other", "Other"),
+                        ],
+                        default="bowl",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "technique",
+                    models.CharField(
+                        choices=[
+                            ("thrown", "Thrown"),
+                            ("coiled", "Coiled"),
+                            ("slab", "Slab-built"),
+                            ("pinched", "Pinched"),
+                            ("moulded", "Moulded"),
+                        ],
+                        default="thrown",
+                        max_length=8,
+                        verbose_name="how it was made",
+                    ),
+                ),
+                (
+                    "template_used",
+                    models.CharField(blank=True, max_length=60, verbose_name="template, mould or stamp"),
+                ),
+                ("is_round", models.BooleanField(default=True, verbose_name="round footprint")),
+                (
+                    "width_mm",
+                    models.PositiveSmallIntegerField(
+                        validators=[
+                            django.core.validators.MinValueValidator(5),
+                            django.core.validators.MaxValueValidator(1500),
+                        ]
+                    ),
+                ),
+                (
+                    "depth_mm",
+                    models.PositiveSmallIntegerField(
+                        validators=[
+                            django.core.validators.MinValueValidator(5),
+                            django.core.validators.MaxValueValidator(1500),
+                        ]
+                    ),
+                ),
+                (
+                    "height_mm",
+                    models.PositiveSmallIntegerField(
+                        validators=[
+                            django.core.validators.MinValueValidator(5),
+                            django.core.validators.MaxValueValidator(1500),
+                        ]
+                    ),
+                ),
+                (
+                    "measured_stage",
+                    models.CharField(
+                        choices=[
+                            ("wet", "Wet"),
+                            ("leather-hard", "Leather-hard"),
+                            ("bone-dry", "Bone dry"),
+                            ("bisque-firing", "In the bisque firing"),
+                            ("bisqued", "Bisqued"),
+                            ("glazed", "Glazed"),
+                            ("glaze-firing", "In the glaze firing"),
+                            ("low-firing", "In a low firing"),
+                            ("fired", "Fired"),
+                            ("finishing", "Finishing"),
+                            ("ready", "Ready"),
+                            ("collected", "Collected"),
+                            ("lost", "Lost"),
+                            ("reclaimed", "Reclaimed"),
+                            ("unclaimed", "Unclaimed"),
+                            ("withdrawn", "Entered by mistake"),
+                        ],
+                        default="wet",
+                        max_length=16,
+                    ),
+                ),
+                (
+                    "base_mm",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="base thickness, mm"
+                    ),
+                ),
+                (
+                    "wall_mm",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="wall thickness, mm"
+                    ),
+                ),
+                ("bare_foot", models.BooleanField(default=True, verbose_name="foot left bare")),
+                (
+                    "use",
+                    models.CharField(
+                        choices=[
+                            ("food", "Food and drink"),
+                            ("decorative", "Decorative"),
+                            ("outdoor", "Outdoors"),
+                        ],
+                        default="food",
+                        max_length=10,
+                        verbose_name="meant for",
+                    ),
+                ),
+                (
+                    "route",
+                    models.CharField(
+                        choices=[
+                            ("bisque-then-glaze", "Bisque, then glaze"),
+                            ("bisque-only", "Bisque only"),
+                            ("single-fired", "Single fired"),
+                        ],
+                        default="bisque-then-glaze",
+                        max_length=20,
+                    ),
+                ),
+                (
+                    "low_firings_wanted",
+                    models.PositiveSmallIntegerField(
+                        default=0, verbose_name="later low firings (lustre, transfers)"
+                    ),
+                ),
+                (
+                    "cone_wanted",
+                    models.CharField(blank=True, max_length=4, verbose_name="glaze firing to cone"),
+                ),
+                ("due_on", models.DateField(blank=True, null=True)),
+                ("notes", models.TextField(blank=True, max_length=2000)),
+                ("made_at", models.DateTimeField()),
+                (
+                    "stage",
+                    models.CharField(
+                        choices=[
+                            ("wet", "Wet"),
+                            ("leather-hard", "Leather-hard"),
+                            ("bone-dry", "Bone dry"),
+                            ("bisque-firing", "In the bisque firing"),
+                            ("bisqued", "Bisqued"),
+                            ("glazed", "Glazed"),
+                            ("glaze-firing", "In the glaze firing"),
+                            ("low-firing", "In a low firing"),
+                            ("fired", "Fired"),
+                            ("finishing", "Finishing"),
+                            ("ready", "Ready"),
+                            ("collected", "Collected"),
+                            ("lost", "Lost"),
+                            ("reclaimed", "Reclaimed"),
+                            ("unclaimed", "Unclaimed"),
+                            ("withdrawn", "Entered by mistake"),
+                        ],
+                        db_index=True,
+                        default="wet",
+                        max_length=16,
+                    ),
+                ),
+                ("stage_since", models.DateTimeField()),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "clay",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="pieces",
+                        to="studio.claybody",
+                    ),
+                ),
+                (
+                    "maker",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="pieces",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "piece_set",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="pieces",
+                        to="studio.pieceset",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-made_at', '-id'],
+                "ordering": ["-made_at", "-id"],
             },
         ),
         migrations.CreateModel(
-            name='Photo',
+            name="Photo",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(default=studio.models.base.public_code, editable=False, max_length=12, unique=True)),
-                ('stage', models.CharField(choices=[('wet', 'Wet'), ('leather-hard', 'Leather-hard'), ('bone-dry', 'Bone dry'), ('bisque-firing', 'In the bisque firing'), ('bisqued', 'Bisqued'), ('glazed', 'Glazed'), ('glaze-firing', 'In the glaze firing'), ('low-firing', 'In a low firing'), ('fired', 'Fired'), ('finishing', 'Finishing'), ('ready', 'Ready'), ('collected', 'Collected'), ('lost', 'Lost'), ('reclaimed', 'Reclaimed'), ('unclaimed', 'Unclaimed'), ('withdrawn', 'Entered by mistake')], max_length=16)),
-                ('taken_at', models.DateTimeField()),
-                ('file', models.CharField(max_length=80, unique=True)),
-                ('thumb', models.CharField(max_length=80, unique=True)),
-                ('width_px', models.PositiveIntegerField()),
-                ('height_px', models.PositiveIntegerField()),
-                ('sha256', models.CharField(max_length=64)),
-                ('client_id', models.CharField(max_length=64, unique=True)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('firing', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, to='studio.firing')),
-                ('piece', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='photos', to='studio.piece')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                (
+                    "stage",
+                    models.CharField(
+                        choices=[
+                            ("wet", "Wet"),
+                            ("leather-hard", "Leather-hard"),
+                            ("bone-dry", "Bone dry"),
+                            ("bisque-firing", "In the bisque firing"),
+                            ("bisqued", "Bisqued"),
+                            ("glazed", "Glazed"),
+                            ("glaze-firing", "In the glaze firing"),
+                            ("low-firing", "In a low firing"),
+                            ("fired", "Fired"),
+                            ("finishing", "Finishing"),
+                            ("ready", "Ready"),
+                            ("collected", "Collected"),
+                            ("lost", "Lost"),
+                            ("reclaimed", "Reclaimed"),
+                            ("unclaimed", "Unclaimed"),
+                            ("withdrawn", "Entered by mistake"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                ("taken_at", models.DateTimeField()),
+                ("file", models.CharField(max_length=80, unique=True)),
+                ("thumb", models.CharField(max_length=80, unique=True)),
+                ("width_px", models.PositiveIntegerField()),
+                ("height_px", models.PositiveIntegerField()),
+                ("sha256", models.CharField(max_length=64)),
+                ("client_id", models.CharField(max_length=64, unique=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "firing",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        to="studio.firing",
+                    ),
+                ),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="photos", to="studio.piece"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['taken_at', 'id'],
+                "ordering": ["taken_at", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Override',
+            name="Override",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('problem_code', models.CharField(max_length=40)),
-                ('reason', models.CharField(max_length=300)),
-                ('at', models.DateTimeField()),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('firing', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='overrides', to='studio.firing')),
-                ('piece', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, to='studio.piece')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("problem_code", models.CharField(max_length=40)),
+                ("reason", models.CharField(max_length=300)),
+                ("at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "firing",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="overrides",
+                        to="studio.firing",
+                    ),
+                ),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, to="studio.piece"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='NoticePiece',
+            name="NoticePiece",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('notice', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, to='studio.notice')),
-                ('piece', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, to='studio.piece')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "notice",
+                    models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, to="studio.notice"),
+                ),
+                ("piece", models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, to="studio.piece")),
             ],
         ),
         migrations.AddField(
-            model_name='notice',
-            name='pieces',
-            field=models.ManyToManyField(related_name='notices', through='studio.NoticePiece', to='studio.piece'),
+            model_name="notice",
+            name="pieces",
+            field=models.ManyToManyField(
+                related_name="notices", through="studio.NoticePiece", to="studio.piece"
+            ),
         ),
         migrations.CreateModel(
-            name='GlazeOnPiece',
+            name="GlazeOnPiece",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('surface', models.CharField(choices=[('outside', 'Outside'), ('rim', 'Rim'), ('inside', 'Inside'), ('foot', 'Foot'), ('decoration', 'Decoration')], max_length=10)),
-                ('order', models.PositiveSmallIntegerField(default=1, verbose_name='order, over the one before')),
-                ('coats', models.PositiveSmallIntegerField(default=1)),
-                ('method', models.CharField(choices=[('dipped', 'Dipped'), ('poured', 'Poured'), ('brushed', 'Brushed'), ('sprayed', 'Sprayed'), ('other', 'Other')], default='dipped', max_length=8)),
-                ('notes', models.CharField(blank=True, max_length=200)),
-                ('put_on_at', models.DateTimeField()),
-                ('glaze', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='studio.glaze')),
-                ('piece', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='glazes_on', to='studio.piece')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "surface",
+                    models.CharField(
+                        choices=[
+                            ("outside", "Outside"),
+                            ("rim", "Rim"),
+                            ("inside", "Inside"),
+                            ("foot", "Foot"),
+                            ("decoration", "Decoration"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "order",
+                    models.PositiveSmallIntegerField(default=1, verbose_name="order, over the one before"),
+                ),
+                ("coats", models.PositiveSmallIntegerField(default=1)),
+                (
+                    "method",
+                    models.CharField(
+                        choices=[
+                            ("dipped", "Dipped"),
+                            ("poured", "Poured"),
+                            ("brushed", "Brushed"),
+                            ("sprayed", "Sprayed"),
+                            ("other", "Other"),
+                        ],
+                        default="dipped",
+                        max_length=8,
+                    ),
+                ),
+                ("notes", models.CharField(blank=True, max_length=200)),
+                ("put_on_at", models.DateTimeField()),
+                (
+                    "glaze",
+                    models.ForeignKey(
+                        blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to="studio.glaze"
+                    ),
+                ),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="glazes_on",
+                        to="studio.piece",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['piece', 'surface', 'order'],
+                "ordering": ["piece", "surface", "order"],
             },
         ),
         migrations.CreateModel(
-            name='Placement',
+            name="Placement",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('x_mm', models.IntegerField(default=0)),
-                ('y_mm', models.IntegerField(default=0)),
-                ('turned', models.BooleanField(default=False)),
-                ('is_round', models.BooleanField(default=True)),
-                ('width_mm', models.PositiveSmallIntegerField()),
-                ('depth_mm', models.PositiveSmallIntegerField()),
-                ('height_mm', models.PositiveSmallIntegerField()),
-                ('stand_mm', models.PositiveSmallIntegerField(default=0, verbose_name='stand under it, mm')),
-                ('refire_free', models.BooleanField(default=False, verbose_name="refired at the studio's cost")),
-                ('added_at', models.DateTimeField()),
-                ('taken_out_at', models.DateTimeField(blank=True, null=True)),
-                ('added_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('firing', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='placements', to='studio.firing')),
-                ('holds_piece', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='held_by', to='studio.piece')),
-                ('layer', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='placements', to='studio.layer')),
-                ('piece', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='placements', to='studio.piece')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("x_mm", models.IntegerField(default=0)),
+                ("y_mm", models.IntegerField(default=0)),
+                ("turned", models.BooleanField(default=False)),
+                ("is_round", models.BooleanField(default=True)),
+                ("width_mm", models.PositiveSmallIntegerField()),
+                ("depth_mm", models.PositiveSmallIntegerField()),
+                ("height_mm", models.PositiveSmallIntegerField()),
+                ("stand_mm", models.PositiveSmallIntegerField(default=0, verbose_name="stand under it, mm")),
+                (
+                    "refire_free",
+                    models.BooleanField(default=False, verbose_name="refired at the studio's cost"),
+                ),
+                ("added_at", models.DateTimeField()),
+                ("taken_out_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "added_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "firing",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="placements",
+                        to="studio.firing",
+                    ),
+                ),
+                (
+                    "holds_piece",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="held_by",
+                        to="studio.piece",
+                    ),
+                ),
+                (
+                    "layer",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="placements",
+                        to="studio.layer",
+                    ),
+                ),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="placements",
+                        to="studio.piece",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['firing', 'layer', 'id'],
+                "ordering": ["firing", "layer", "id"],
             },
         ),
         migrations.AddField(
-            model_name='firingshare',
-            name='placement',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='shares', to='studio.placement'),
+            model_name="firingshare",
+            name="placement",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="shares",
+                to="studio.placement",
+            ),
         ),
         migrations.CreateModel(
-            name='PropStock',
+            name="PropStock",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('length_mm', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(6), django.core.validators.MaxValueValidator(600)])),
-                ('count', models.PositiveSmallIntegerField()),
-                ('kiln', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='props', to='studio.kiln')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "length_mm",
+                    models.PositiveSmallIntegerField(
+                        validators=[
+                            django.core.validators.MinValueValidator(6),
+                            django.core.validators.MaxValueValidator(600),
+                        ]
+                    ),
+                ),
+                ("count", models.PositiveSmallIntegerField()),
+                (
+                    "kiln",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="props", to="studio.kiln"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['kiln', 'length_mm'],
+                "ordering": ["kiln", "length_mm"],
             },
         ),
         migrations.CreateModel(
-            name='Reading',
+            name="Reading",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField()),
-                ('temperature_c', models.DecimalField(decimal_places=1, max_digits=5, validators=[django.core.validators.MinValueValidator(-30), django.core.validators.MaxValueValidator(1450)])),
-                ('source', models.CharField(choices=[('hand', 'By hand'), ('imported', 'Imported')], default='hand', max_length=8)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('firing', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='readings', to='studio.firing')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("at", models.DateTimeField()),
+                (
+                    "temperature_c",
+                    models.DecimalField(
+                        decimal_places=1,
+                        max_digits=5,
+                        validators=[
+                            django.core.validators.MinValueValidator(-30),
+                            django.core.validators.MaxValueValidator(1450),
+                        ],
+                    ),
+                ),
+                (
+                    "source",
+                    models.CharField(
+                        choices=[("hand", "By hand"), ("imported", "Imported")], default="hand", max_length=8
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "firing",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="readings",
+                        to="studio.firing",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['firing', 'at'],
+                "ordering": ["firing", "at"],
             },
         ),
         migrations.CreateModel(
-            name='Session',
+            name="Session",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('starts_at', models.DateTimeField()),
-                ('ends_at', models.DateTimeField()),
-                ('course', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='sessions', to='studio.course')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("starts_at", models.DateTimeField()),
+                ("ends_at", models.DateTimeField()),
+                (
+                    "course",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="sessions",
+                        to="studio.course",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['starts_at'],
+                "ordering": ["starts_at"],
             },
         ),
         migrations.AddField(
-            model_name='piece',
-            name='session',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='pieces', to='studio.session'),
+            model_name="piece",
+            name="session",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="pieces",
+                to="studio.session",
+            ),
         ),
         migrations.CreateModel(
-            name='Settlement',
+            name="Settlement",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('cost_minor', models.PositiveIntegerField()),
-                ('basis', models.CharField(max_length=12)),
-                ('policy', models.JSONField(default=dict)),
-                ('posted_at', models.DateTimeField()),
-                ('reversed_at', models.DateTimeField(blank=True, null=True)),
-                ('firing', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='settlements', to='studio.firing')),
-                ('posted_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("cost_minor", models.PositiveIntegerField()),
+                ("basis", models.CharField(max_length=12)),
+                ("policy", models.JSONField(default=dict)),
+                ("posted_at", models.DateTimeField()),
+                ("reversed_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "firing",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="settlements",
+                        to="studio.firing",
+                    ),
+                ),
+                (
+                    "posted_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
         ),
         migrations.AddField(
-            model_name='firingshare',
-            name='settlement',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='shares', to='studio.settlement'),
+            model_name="firingshare",
+            name="settlement",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="shares", to="studio.settlement"
+            ),
         ),
         migrations.CreateModel(
-            name='CostLine',
+            name="CostLine",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('energy', 'Electricity'), ('consumables', 'Cones and kiln wash'), ('wear', 'Wear of elements and shelves'), ('labour', 'Labour')], max_length=12)),
-                ('words', models.CharField(max_length=120)),
-                ('amount_minor', models.PositiveIntegerField()),
-                ('settlement', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='cost_lines', to='studio.settlement')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("energy", "Electricity"),
+                            ("consumables", "Cones and kiln wash"),
+                            ("wear", "Wear of elements and shelves"),
+                            ("labour", "Labour"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("words", models.CharField(max_length=120)),
+                ("amount_minor", models.PositiveIntegerField()),
+                (
+                    "settlement",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="cost_lines",
+                        to="studio.settlement",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Shelf',
+            name="Shelf",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(default=studio.models.base.public_code, editable=False, max_length=12, unique=True)),
-                ('name', models.CharField(max_length=40)),
-                ('where', models.CharField(blank=True, max_length=80, verbose_name='where it is')),
-                ('purpose', models.CharField(choices=[('drying', 'Drying'), ('to-glaze', 'To be glazed'), ('to-fire', 'Waiting for the kiln'), ('finishing', 'Finishing'), ('ready', 'Ready for pickup'), ('other', 'Other')], default='other', max_length=10)),
-                ('retired_at', models.DateTimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                ("name", models.CharField(max_length=40)),
+                ("where", models.CharField(blank=True, max_length=80, verbose_name="where it is")),
+                (
+                    "purpose",
+                    models.CharField(
+                        choices=[
+                            ("drying", "Drying"),
+                            ("to-glaze", "To be glazed"),
+                            ("to-fire", "Waiting for the kiln"),
+                            ("finishing", "Finishing"),
+                            ("ready", "Ready for pickup"),
+                            ("other", "Other"),
+                        ],
+                        default="other",
+                        max_length=10,
+                    ),
+                ),
+                ("retired_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['name'],
-                'constraints': [models.UniqueConstraint(django.db.models.functions.text.Lower('name'), condition=models.Q(('retired_at__isnull', True)), name='shelf_name_once')],
+                "ordering": ["name"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        django.db.models.functions.text.Lower("name"),
+                        condition=models.Q(("retired_at__isnull", True)),
+                        name="shelf_name_once",
+                    )
+                ],
             },
         ),
         migrations.AddField(
-            model_name='piece',
-            name='shelf',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='pieces', to='studio.shelf'),
+            model_name="piece",
+            name="shelf",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="pieces",
+                to="studio.shelf",
+            ),
         ),
         migrations.CreateModel(
-            name='Event',
+            name="Event",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(default=studio.models.base.public_code, editable=False, max_length=12, unique=True)),
-                ('kind', models.CharField(choices=[('made', 'Entered'), ('moved', 'Moved on'), ('shelved', 'Put on a shelf'), ('lit', 'Kiln lit'), ('unloaded', 'Unloaded'), ('found', 'Found in the kiln'), ('job-done', 'Finishing job done'), ('glazes', 'Glazes noted'), ('resized', 'Measured again'), ('refire', 'To be refired'), ('replanned', 'Route changed'), ('given', 'Maker changed'), ('collected', 'Collected'), ('lost', 'Lost'), ('reclaimed', 'Reclaimed'), ('unclaimed', 'Unclaimed'), ('undone', 'Undone')], max_length=10)),
-                ('at', models.DateTimeField()),
-                ('recorded_at', models.DateTimeField()),
-                ('from_stage', models.CharField(blank=True, max_length=16)),
-                ('to_stage', models.CharField(max_length=16)),
-                ('note', models.CharField(blank=True, max_length=500)),
-                ('before', models.JSONField(blank=True, default=dict)),
-                ('client_id', models.CharField(max_length=64, unique=True)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('from_maker', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('to_maker', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('undoes', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='undone_by', to='studio.event')),
-                ('firing', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='events', to='studio.firing')),
-                ('piece', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='events', to='studio.piece')),
-                ('from_shelf', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='studio.shelf')),
-                ('to_shelf', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='studio.shelf')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("made", "Entered"),
+                            ("moved", "Moved on"),
+                            ("shelved", "Put on a shelf"),
+                            ("lit", "Kiln lit"),
+                            ("unloaded", "Unloaded"),
+                            ("found", "Found in the kiln"),
+                            ("job-asked", "Finishing job asked"),
+                            ("job-done", "Finishing job done"),
+                            ("glazes", "Glazes noted"),
+                            ("resized", "Measured again"),
+                            ("refire", "To be refired"),
+                            ("replanned", "Route changed"),
+                            ("given", "Maker changed"),
+                            ("collected", "Collected"),
+                            ("lost", "Lost"),
+                            ("reclaimed", "Reclaimed"),
+                            ("unclaimed", "Unclaimed"),
+                            ("undone", "Undone"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("at", models.DateTimeField()),
+                ("recorded_at", models.DateTimeField()),
+                ("from_stage", models.CharField(blank=True, max_length=16)),
+                ("to_stage", models.CharField(max_length=16)),
+                ("note", models.CharField(blank=True, max_length=500)),
+                ("before", models.JSONField(blank=True, default=dict)),
+                ("client_id", models.CharField(max_length=64, unique=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "from_maker",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "to_maker",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "undoes",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="undone_by",
+                        to="studio.event",
+                    ),
+                ),
+                (
+                    "firing",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="events",
+                        to="studio.firing",
+                    ),
+                ),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="events", to="studio.piece"
+                    ),
+                ),
+                (
+                    "from_shelf",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="studio.shelf",
+                    ),
+                ),
+                (
+                    "to_shelf",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="studio.shelf",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='SignInCode',
+            name="SignInCode",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('token', models.CharField(max_length=64, unique=True)),
-                ('code_hash', models.CharField(blank=True, max_length=160)),
-                ('link_hash', models.CharField(blank=True, max_length=160)),
-                ('asked_at', models.DateTimeField()),
-                ('expires_at', models.DateTimeField()),
-                ('tries', models.PositiveSmallIntegerField(default=0)),
-                ('used_at', models.DateTimeField(blank=True, null=True)),
-                ('mailed_at', models.DateTimeField(blank=True, null=True)),
-                ('person', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("token", models.CharField(max_length=64, unique=True)),
+                ("code_hash", models.CharField(blank=True, max_length=160)),
+                ("link_hash", models.CharField(blank=True, max_length=160)),
+                ("asked_at", models.DateTimeField()),
+                ("expires_at", models.DateTimeField()),
+                ("tries", models.PositiveSmallIntegerField(default=0)),
+                ("used_at", models.DateTimeField(blank=True, null=True)),
+                ("mailed_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "person",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
         ),
         migrations.AddField(
-            model_name='notice',
-            name='sign_in_code',
-            field=models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, to='studio.signincode'),
+            model_name="notice",
+            name="sign_in_code",
+            field=models.OneToOneField(
+                blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, to="studio.signincode"
+            ),
         ),
         migrations.CreateModel(
-            name='Studio',
+            name="Studio",
             fields=[
-                ('id', models.PositiveSmallIntegerField(default=1, editable=False, primary_key=True, serialize=False)),
-                ('name', models.CharField(default='My studio', max_length=80)),
-                ('tutor_name', models.CharField(blank=True, max_length=80, verbose_name='who signs the mails')),
-                ('reply_to', models.EmailField(blank=True, max_length=254, verbose_name='replies go to')),
-                ('address', models.TextField(blank=True, max_length=300)),
-                ('pickup_times', models.TextField(blank=True, max_length=400, verbose_name='when to come for finished work')),
-                ('time_zone', models.CharField(default='Europe/London', max_length=60)),
-                ('currency', models.CharField(default='GBP', max_length=3, verbose_name='currency (ISO 4217)')),
-                ('currency_digits', models.PositiveSmallIntegerField(default=2, verbose_name='digits after the point')),
-                ('currency_sign', models.CharField(default='£', max_length=4)),
-                ('pickup_weeks', models.PositiveSmallIntegerField(default=4, verbose_name='weeks a ready piece is kept')),
-                ('opening_limit_c', models.PositiveSmallIntegerField(default=50, validators=[django.core.validators.MinValueValidator(20), django.core.validators.MaxValueValidator(100)], verbose_name='open the kiln below, °C')),
-                ('clearance_mm', models.PositiveSmallIntegerField(default=5, verbose_name='room round glazed ware, mm')),
-                ('headroom_mm', models.PositiveSmallIntegerField(default=10, verbose_name='room above the tallest piece, mm')),
-                ('share_basis', models.CharField(choices=[('own-box', "Own box: the piece's width × depth × height"), ('shelf-share', "Shelf share: its room on its kiln shelf × the layer's height")], default='shelf-share', max_length=12)),
-                ('empty_space', models.CharField(choices=[('studio', "The studio's"), ('makers', 'Shared by the makers')], default='studio', max_length=8)),
-                ('lost_pieces_free', models.BooleanField(default=True, verbose_name='lost pieces pay nothing')),
-                ('smallest_charge_minor', models.PositiveIntegerField(default=0, verbose_name='smallest charge for a piece')),
-                ('tariff_minor_per_kwh', models.DecimalField(decimal_places=3, default=27, max_digits=9, verbose_name='electricity, minor units per kWh')),
-                ('overdue_after_weeks', models.PositiveSmallIntegerField(default=4, verbose_name='ask again after, weeks')),
-                ('notice_grace_minutes', models.PositiveSmallIntegerField(default=15, verbose_name='hold notices back for, minutes')),
+                (
+                    "id",
+                    models.PositiveSmallIntegerField(
+                        default=1, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("name", models.CharField(default="My studio", max_length=80)),
+                (
+                    "tutor_name",
+                    models.CharField(blank=True, max_length=80, verbose_name="who signs the mails"),
+                ),
+                ("reply_to", models.EmailField(blank=True, max_length=254, verbose_name="replies go to")),
+                ("address", models.TextField(blank=True, max_length=300)),
+                (
+                    "pickup_times",
+                    models.TextField(
+                        blank=True, max_length=400, verbose_name="when to come for finished work"
+                    ),
+                ),
+                ("time_zone", models.CharField(default="Europe/London", max_length=60)),
+                (
+                    "currency",
+                    models.CharField(default="GBP", max_length=3, verbose_name="currency (ISO 4217)"),
+                ),
+                (
+                    "currency_digits",
+                    models.PositiveSmallIntegerField(default=2, verbose_name="digits after the point"),
+                ),
+                ("currency_sign", models.CharField(default="£", max_length=4)),
+                (
+                    "pickup_weeks",
+                    models.PositiveSmallIntegerField(default=4, verbose_name="weeks a ready piece is kept"),
+                ),
+                (
+                    "opening_limit_c",
+                    models.PositiveSmallIntegerField(
+                        default=50,
+                        validators=[
+                            django.core.validators.MinValueValidator(20),
+                            django.core.validators.MaxValueValidator(100),
+                        ],
+                        verbose_name="open the kiln below, °C",
+                    ),
+                ),
+                (
+                    "clearance_mm",
+                    models.PositiveSmallIntegerField(default=5, verbose_name="room round glazed ware, mm"),
+                ),
+                (
+                    "headroom_mm",
+                    models.PositiveSmallIntegerField(
+                        default=10, verbose_name="room above the tallest piece, mm"
+                    ),
+                ),
+                (
+                    "share_basis",
+                    models.CharField(
+                        choices=[
+                            ("own-box", "Own box: the piece's width × depth × height"),
+                            ("shelf-share", "Shelf share: its room on its kiln shelf × the layer's height"),
+                        ],
+                        default="shelf-share",
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "empty_space",
+                    models.CharField(
+                        choices=[("studio", "The studio's"), ("makers", "Shared by the makers")],
+                        default="studio",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "lost_pieces_free",
+                    models.BooleanField(default=True, verbose_name="lost pieces pay nothing"),
+                ),
+                (
+                    "smallest_charge_minor",
+                    models.PositiveIntegerField(default=0, verbose_name="smallest charge for a piece"),
+                ),
+                (
+                    "tariff_minor_per_kwh",
+                    models.DecimalField(
+                        decimal_places=3,
+                        default=27,
+                        max_digits=9,
+                        verbose_name="electricity, minor units per kWh",
+                    ),
+                ),
+                (
+                    "overdue_after_weeks",
+                    models.PositiveSmallIntegerField(default=4, verbose_name="ask again after, weeks"),
+                ),
+                (
+                    "notice_grace_minutes",
+                    models.PositiveSmallIntegerField(
+                        default=15, verbose_name="hold notices back for, minutes"
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('id', 1)), name='studio_only_one')],
+                "constraints": [
+                    models.CheckConstraint(condition=models.Q(("id", 1)), name="studio_only_one")
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Tag',
+            name="Tag",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(default=studio.models.base.tag_code, editable=False, max_length=16, unique=True)),
-                ('made_at', models.DateTimeField()),
-                ('printed_at', models.DateTimeField(blank=True, null=True)),
-                ('retired_at', models.DateTimeField(blank=True, null=True)),
-                ('piece', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='tags', to='studio.piece')),
-                ('shelf', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='tags', to='studio.shelf')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.tag_code, editable=False, max_length=16, unique=True
+                    ),
+                ),
+                ("made_at", models.DateTimeField()),
+                ("printed_at", models.DateTimeField(blank=True, null=True)),
+                ("retired_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="tags",
+                        to="studio.piece",
+                    ),
+                ),
+                (
+                    "shelf",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="tags",
+                        to="studio.shelf",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='UnloadAnswer',
+            name="UnloadAnswer",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(default=studio.models.base.public_code, editable=False, max_length=12, unique=True)),
-                ('outcome', models.CharField(choices=[('sound', 'Sound'), ('flawed', 'Flawed'), ('lost', 'Lost')], max_length=6)),
-                ('loss_cause', models.CharField(blank=True, choices=[('exploded', 'Exploded'), ('cracked', 'Cracked'), ('broken', 'Broken'), ('stuck', 'Stuck fast'), ('missing', 'Not there')], max_length=8)),
-                ('note', models.CharField(blank=True, max_length=300)),
-                ('at', models.DateTimeField()),
-                ('client_id', models.CharField(max_length=64, unique=True)),
-                ('undone_at', models.DateTimeField(blank=True, null=True)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='studio.event')),
-                ('placement', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='answers', to='studio.placement')),
-                ('shelf', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='studio.shelf')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                (
+                    "outcome",
+                    models.CharField(
+                        choices=[("sound", "Sound"), ("flawed", "Flawed"), ("lost", "Lost")], max_length=6
+                    ),
+                ),
+                (
+                    "loss_cause",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("exploded", "Exploded"),
+                            ("cracked", "Cracked"),
+                            ("broken", "Broken"),
+                            ("stuck", "Stuck fast"),
+                            ("missing", "Not there"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("note", models.CharField(blank=True, max_length=300)),
+                ("at", models.DateTimeField()),
+                ("client_id", models.CharField(max_length=64, unique=True)),
+                ("undone_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="studio.event"
+                    ),
+                ),
+                (
+                    "placement",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="answers",
+                        to="studio.placement",
+                    ),
+                ),
+                (
+                    "shelf",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="studio.shelf",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['at', 'id'],
+                "ordering": ["at", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Flaw',
+            name="Flaw",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('pinholes', 'Pinholes'), ('blisters', 'Blisters'), ('crawling', 'Crawling'), ('crazing', 'Crazing'), ('shivering', 'Shivering'), ('running', 'Running'), ('dry-patch', 'Dry patch'), ('underfired', 'Underfired'), ('overfired', 'Overfired'), ('colour-off', 'Colour off'), ('s-crack', 'S-crack'), ('rim-crack', 'Rim crack'), ('body-crack', 'Body crack'), ('dunt', 'Dunt'), ('warp', 'Warp'), ('bloat', 'Bloat'), ('stuck-to-stand', 'Stuck to stand'), ('stuck-to-shelf', 'Stuck to shelf'), ('sharp-spur', 'Sharp spur'), ('other', 'Other')], max_length=16)),
-                ('surface', models.CharField(blank=True, max_length=10)),
-                ('severity', models.PositiveSmallIntegerField(choices=[(1, 'Slight'), (2, 'Clear'), (3, 'Bad')], default=2)),
-                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
-                ('piece', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='flaws', to='studio.piece')),
-                ('answer', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='flaws', to='studio.unloadanswer')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("pinholes", "Pinholes"),
+                            ("blisters", "Blisters"),
+                            ("crawling", "Crawling"),
+                            ("crazing", "Crazing"),
+                            ("shivering", "Shivering"),
+                            ("running", "Running"),
+                            ("dry-patch", "Dry patch"),
+                            ("underfired", "Underfired"),
+                            ("overfired", "Overfired"),
+                            ("colour-off", "Colour off"),
+                            ("s-crack", "S-crack"),
+                            ("rim-crack", "Rim crack"),
+                            ("body-crack", "Body crack"),
+                            ("dunt", "Dunt"),
+                            ("warp", "Warp"),
+                            ("bloat", "Bloat"),
+                            ("stuck-to-stand", "Stuck to stand"),
+                            ("stuck-to-shelf", "Stuck to shelf"),
+                            ("sharp-spur", "Sharp spur"),
+                            ("other", "Other"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                ("surface", models.CharField(blank=True, max_length=10)),
+                (
+                    "severity",
+                    models.PositiveSmallIntegerField(
+                        choices=[(1, "Slight"), (2, "Clear"), (3, "Bad")], default=2
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="flaws", to="studio.piece"
+                    ),
+                ),
+                (
+                    "answer",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="flaws",
+                        to="studio.unloadanswer",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='FinishingJob',
+            name="FinishingJob",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(default=studio.models.base.public_code, editable=False, max_length=12, unique=True)),
-                ('kind', models.CharField(choices=[('knock-off-stand', 'Knock off the stand'), ('grind-spur', 'Grind the spur'), ('sand-foot', 'Sand the foot'), ('other', 'Other')], max_length=16)),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('asked_at', models.DateTimeField()),
-                ('done_at', models.DateTimeField(blank=True, null=True)),
-                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
-                ('done_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('piece', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='jobs', to='studio.piece')),
-                ('answer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='jobs', to='studio.unloadanswer')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("knock-off-stand", "Knock off the stand"),
+                            ("grind-spur", "Grind the spur"),
+                            ("sand-foot", "Sand the foot"),
+                            ("other", "Other"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                ("note", models.CharField(blank=True, max_length=200)),
+                ("asked_at", models.DateTimeField()),
+                ("done_at", models.DateTimeField(blank=True, null=True)),
+                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "done_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="jobs", to="studio.piece"
+                    ),
+                ),
+                (
+                    "answer",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="jobs",
+                        to="studio.unloadanswer",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['asked_at', 'id'],
+                "ordering": ["asked_at", "id"],
             },
         ),
         migrations.AddConstraint(
-            model_name='person',
-            constraint=models.CheckConstraint(condition=models.Q(('email__isnull', True), ('email', django.db.models.functions.text.Lower('email')), _connector='OR'), name='person_email_lower_case'),
+            model_name="person",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("email__isnull", True),
+                    ("email", django.db.models.functions.text.Lower("email")),
+                    _connector="OR",
+                ),
+                name="person_email_lower_case",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='person',
-            constraint=models.CheckConstraint(condition=models.Q(('guardian__isnull', True), models.Q(('guardian', models.F('id')), _negated=True), _connector='OR'), name='person_not_own_guardian'),
+            model_name="person",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("guardian__isnull", True),
+                    models.Q(("guardian", models.F("id")), _negated=True),
+                    _connector="OR",
+                ),
+                name="person_not_own_guardian",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='enrolment',
-            constraint=models.UniqueConstraint(fields=('course', 'person'), name='enrolment_once'),
+            model_name="enrolment",
+            constraint=models.UniqueConstraint(fields=("course", "person"), name="enrolment_once"),
         ),
         migrations.AddConstraint(
-            model_name='charge',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('reverses__isnull', True), ('amount_minor__gt', 0)), models.Q(('reverses__isnull', False), ('amount_minor__lt', 0)), _connector='OR'), name='charge_reversal_is_negative'),
+            model_name="charge",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("reverses__isnull", True), ("amount_minor__gt", 0)),
+                    models.Q(("reverses__isnull", False), ("amount_minor__lt", 0)),
+                    _connector="OR",
+                ),
+                name="charge_reversal_is_negative",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='firing',
-            constraint=models.UniqueConstraint(condition=models.Q(('state__in', ['cooling', 'firing', 'unloading'])), fields=('kiln',), name='firing_one_hot_a_kiln'),
+            model_name="firing",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("state__in", ["cooling", "firing", "unloading"])),
+                fields=("kiln",),
+                name="firing_one_hot_a_kiln",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='firing',
-            constraint=models.CheckConstraint(condition=models.Q(('ended_at__isnull', True), ('ended_at__gte', models.F('lit_at')), _connector='OR'), name='firing_ends_after_start'),
+            model_name="firing",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("ended_at__isnull", True), ("ended_at__gte", models.F("lit_at")), _connector="OR"
+                ),
+                name="firing_ends_after_start",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='layer',
-            constraint=models.UniqueConstraint(fields=('firing', 'number'), name='layer_once'),
+            model_name="layer",
+            constraint=models.UniqueConstraint(fields=("firing", "number"), name="layer_once"),
         ),
         migrations.AddConstraint(
-            model_name='payment',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('reverses__isnull', True), ('amount_minor__gt', 0)), models.Q(('reverses__isnull', False), ('amount_minor__lt', 0)), _connector='OR'), name='payment_reversal_is_negative'),
+            model_name="payment",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("reverses__isnull", True), ("amount_minor__gt", 0)),
+                    models.Q(("reverses__isnull", False), ("amount_minor__lt", 0)),
+                    _connector="OR",
+                ),
+                name="payment_reversal_is_negative",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='noticepiece',
-            constraint=models.UniqueConstraint(fields=('notice', 'piece'), name='notice_piece_once'),
+            model_name="noticepiece",
+            constraint=models.UniqueConstraint(fields=("notice", "piece"), name="notice_piece_once"),
         ),
         migrations.AddConstraint(
-            model_name='glazeonpiece',
-            constraint=models.UniqueConstraint(fields=('piece', 'surface', 'order'), name='glaze_once_in_order'),
+            model_name="glazeonpiece",
+            constraint=models.UniqueConstraint(
+                fields=("piece", "surface", "order"), name="glaze_once_in_order"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='placement',
-            constraint=models.UniqueConstraint(condition=models.Q(('taken_out_at__isnull', True)), fields=('firing', 'piece'), name='placement_once_a_firing'),
+            model_name="placement",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("taken_out_at__isnull", True)),
+                fields=("firing", "piece"),
+                name="placement_once_a_firing",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='propstock',
-            constraint=models.UniqueConstraint(fields=('kiln', 'length_mm'), name='prop_length_once'),
+            model_name="propstock",
+            constraint=models.UniqueConstraint(fields=("kiln", "length_mm"), name="prop_length_once"),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.UniqueConstraint(fields=('firing', 'at'), name='reading_once'),
+            model_name="reading",
+            constraint=models.UniqueConstraint(fields=("firing", "at"), name="reading_once"),
         ),
         migrations.AddConstraint(
-            model_name='session',
-            constraint=models.UniqueConstraint(fields=('course', 'starts_at'), name='session_once'),
+            model_name="session",
+            constraint=models.UniqueConstraint(fields=("course", "starts_at"), name="session_once"),
         ),
         migrations.AddConstraint(
-            model_name='session',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_at__gt', models.F('starts_at'))), name='session_ends_after_start'),
+            model_name="session",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("ends_at__gt", models.F("starts_at"))), name="session_ends_after_start"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='settlement',
-            constraint=models.UniqueConstraint(condition=models.Q(('reversed_at__isnull', True)), fields=('firing',), name='settlement_once_a_firing'),
+            model_name="settlement",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("reversed_at__isnull", True)),
+                fields=("firing",),
+                name="settlement_once_a_firing",
+            ),
         ),
         migrations.AddIndex(
-            model_name='piece',
-            index=models.Index(fields=['mark'], name='studio_piec_mark_f4c805_idx'),
+            model_name="piece",
+            index=models.Index(fields=["mark"], name="studio_piec_mark_f4c805_idx"),
         ),
         migrations.AddIndex(
-            model_name='piece',
-            index=models.Index(fields=['maker', 'stage'], name='studio_piec_maker_i_d29614_idx'),
+            model_name="piece",
+            index=models.Index(fields=["maker", "stage"], name="studio_piec_maker_i_d29614_idx"),
         ),
         migrations.AddConstraint(
-            model_name='piece',
-            constraint=models.UniqueConstraint(condition=models.Q(('stage__in', ['collected', 'lost', 'reclaimed', 'unclaimed', 'withdrawn']), _negated=True), fields=('mark',), name='piece_live_mark_once'),
+            model_name="piece",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(
+                    ("stage__in", ["collected", "lost", "reclaimed", "unclaimed", "withdrawn"]), _negated=True
+                ),
+                fields=("mark",),
+                name="piece_live_mark_once",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='piece',
-            constraint=models.CheckConstraint(condition=models.Q(('width_mm__gte', 5), ('width_mm__lte', 1500), ('depth_mm__gte', 5), ('depth_mm__lte', 1500), ('height_mm__gte', 5), ('height_mm__lte', 1500)), name='piece_size_possible'),
+            model_name="piece",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("width_mm__gte", 5),
+                    ("width_mm__lte", 1500),
+                    ("depth_mm__gte", 5),
+                    ("depth_mm__lte", 1500),
+                    ("height_mm__gte", 5),
+                    ("height_mm__lte", 1500),
+                ),
+                name="piece_size_possible",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='piece',
-            constraint=models.CheckConstraint(condition=models.Q(('stage__in', ['bisque-firing', 'bisqued', 'bone-dry', 'collected', 'finishing', 'fired', 'glaze-firing', 'glazed', 'leather-hard', 'lost', 'low-firing', 'ready', 'reclaimed', 'unclaimed', 'wet', 'withdrawn'])), name='piece_stage_known'),
+            model_name="piece",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "stage__in",
+                        [
+                            "bisque-firing",
+                            "bisqued",
+                            "bone-dry",
+                            "collected",
+                            "finishing",
+                            "fired",
+                            "glaze-firing",
+                            "glazed",
+                            "leather-hard",
+                            "lost",
+                            "low-firing",
+                            "ready",
+                            "reclaimed",
+                            "unclaimed",
+                            "wet",
+                            "withdrawn",
+                        ],
+                    )
+                ),
+                name="piece_stage_known",
+            ),
         ),
         migrations.AddIndex(
-            model_name='event',
-            index=models.Index(fields=['piece', 'at'], name='studio_even_piece_i_560b86_idx'),
+            model_name="event",
+            index=models.Index(fields=["piece", "at"], name="studio_even_piece_i_560b86_idx"),
         ),
         migrations.AddConstraint(
-            model_name='event',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'undone'), ('undoes__isnull', False)), models.Q(models.Q(('kind', 'undone'), _negated=True), ('undoes__isnull', True)), _connector='OR'), name='event_undo_names_event'),
+            model_name="event",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind", "undone"), ("undoes__isnull", False)),
+                    models.Q(models.Q(("kind", "undone"), _negated=True), ("undoes__isnull", True)),
+                    _connector="OR",
+                ),
+                name="event_undo_names_event",
+            ),
         ),
         migrations.AddIndex(
-            model_name='signincode',
-            index=models.Index(fields=['expires_at'], name='studio_sign_expires_846d99_idx'),
+            model_name="signincode",
+            index=models.Index(fields=["expires_at"], name="studio_sign_expires_846d99_idx"),
         ),
         migrations.AddIndex(
-            model_name='notice',
-            index=models.Index(fields=['state', 'not_before'], name='studio_noti_state_252ba7_idx'),
+            model_name="notice",
+            index=models.Index(fields=["state", "not_before"], name="studio_noti_state_252ba7_idx"),
         ),
         migrations.AddConstraint(
-            model_name='notice',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state', 'sent'), _negated=True), ('sent_at__isnull', False), _connector='OR'), name='notice_sent_has_time'),
+            model_name="notice",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("state", "sent"), _negated=True), ("sent_at__isnull", False), _connector="OR"
+                ),
+                name="notice_sent_has_time",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tag',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('piece__isnull', False), ('shelf__isnull', True)), models.Q(('piece__isnull', True), ('shelf__isnull', False)), _connector='OR'), name='tag_names_one_thing'),
+            model_name="tag",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("piece__isnull", False), ("shelf__isnull", True)),
+                    models.Q(("piece__isnull", True), ("shelf__isnull", False)),
+                    _connector="OR",
+                ),
+                name="tag_names_one_thing",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tag',
-            constraint=models.UniqueConstraint(condition=models.Q(('piece__isnull', False), ('retired_at__isnull', True)), fields=('piece',), name='tag_one_live_slip_a_piece'),
+            model_name="tag",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("piece__isnull", False), ("retired_at__isnull", True)),
+                fields=("piece",),
+                name="tag_one_live_slip_a_piece",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tag',
-            constraint=models.UniqueConstraint(condition=models.Q(('retired_at__isnull', True), ('shelf__isnull', False)), fields=('shelf',), name='tag_one_live_a_shelf'),
+            model_name="tag",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("retired_at__isnull", True), ("shelf__isnull", False)),
+                fields=("shelf",),
+                name="tag_one_live_a_shelf",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='unloadanswer',
-            constraint=models.UniqueConstraint(condition=models.Q(('undone_at__isnull', True)), fields=('placement',), name='answer_once_a_place'),
+            model_name="unloadanswer",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("undone_at__isnull", True)),
+                fields=("placement",),
+                name="answer_once_a_place",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='flaw',
-            constraint=models.UniqueConstraint(fields=('answer', 'kind', 'surface'), name='flaw_once'),
+            model_name="flaw",
+            constraint=models.UniqueConstraint(fields=("answer", "kind", "surface"), name="flaw_once"),
         ),
     ]

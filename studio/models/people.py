@@ -35,7 +35,7 @@ ADULT_AGE = 18
 
 
 class Person(AbstractBaseUser):
-    """Somebody the studio knows. An email is held by one person; a young person's mail goes to the guardian."""
+    """Somebody the studio knows. An email is held by one person; the under-18s' mail goes to the guardian."""
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     first_name = models.CharField(max_length=60)
@@ -94,7 +94,7 @@ class Person(AbstractBaseUser):
         return day.year - self.born_on.year - before_birthday
 
     def is_young_on(self, day: date) -> bool:
-        """Under 18 on this day. Without a date of birth a person counts as grown, unless a guardian is named."""
+        """Under 18 on this day. Without a date of birth: young where a guardian is named, else grown."""
         age = self.age_on(day)
         return self.guardian_id is not None if age is None else age < ADULT_AGE
 

@@ -168,6 +168,7 @@ class Event(models.Model):
         LIT = "lit", "Kiln lit"
         UNLOADED = "unloaded", "Unloaded"
         FOUND = "found", "Found in the kiln"
+        JOB_ASKED = "job-asked", "Finishing job asked"
         JOB_DONE = "job-done", "Finishing job done"
         GLAZES = "glazes", "Glazes noted"
         RESIZED = "resized", "Measured again"
@@ -219,7 +220,7 @@ class Event(models.Model):
 
 
 class Photo(models.Model):
-    """A re-encoded photo: ``file`` is at most 2000 px, ``thumb`` at most 400 px, both JPEG without metadata."""
+    """A re-encoded photo: ``file`` at most 2000 px, ``thumb`` at most 400 px, JPEGs without metadata."""
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     piece = models.ForeignKey(Piece, on_delete=models.CASCADE, related_name="photos")
