@@ -1,6 +1,8 @@
 # make demo        the demo studio on http://127.0.0.1:8000 (another port: make demo PORT=8765)
 # make studio      your own studio, empty at first, kept apart from the demo
-# make test        everything that must hold; test-full does the long runs at full size as well
+# make test        everything that must hold; make test-full does the long runs at full size as well
+# make bench       how fast and how well the parts with numbers do
+# make lint        ruff over the code; make format puts right what it can
 
 PORT ?= 8000
 PYTHON ?= python3
@@ -15,19 +17,36 @@ SUM := $(firstword $(shell cksum < requirements.lock))
 RUN := $(VENV)/.installed-run-$(SUM)
 TEST := $(VENV)/.installed-test-$(SUM)
 
+VAR := $(CURDIR)/var
+SERVED_AT = WAREBOARD_SITE_URL="$${WAREBOARD_SITE_URL:-http://127.0.0.1:$(PORT)}"
+
+# Settings of a studio on the open web: what `manage.py check --deploy` is to find nothing against.
+AS_DEPLOYED := WAREBOARD_VAR=$(CURDIR)/build/checks WAREBOARD_SITE_URL=https://studio.example
+
+PYTEST := $(BIN)/python -m pytest -n $(JOBS)
+
 # Folders whose tests touch the database and so run on both SQLite and PostgreSQL.
 ON_POSTGRES := $(wildcard $(addprefix tests/,models queries actions notifications views commands))
 
-.PHONY: help demo studio install setup setup-test test test-full test-sqlite test-postgres lint format bench lock clean
+.PHONY: help demo studio port setup setup-test install test test-full checks lint format bench lock clean
 
 help:
-	@sed -n 's/^# //p' Makefile | sed -n 1,3p
+	@sed -n 's/^# make/make/p' Makefile
 
-demo: $(RUN)
-	@WAREBOARD_DEMO=1 $(BIN)/python manage.py serve --port $(PORT)
+demo: port $(RUN)
+	@exec env WAREBOARD_DEMO=1 WAREBOARD_VAR="$${WAREBOARD_VAR:-$(VAR)/demo}" $(SERVED_AT) \
+		$(BIN)/python manage.py serve --port $(PORT)
 
-studio: $(RUN)
-	@WAREBOARD_DEMO=0 WAREBOARD_VAR=$${WAREBOARD_VAR:-$(CURDIR)/var/studio} $(BIN)/python manage.py serve --port $(PORT)
+studio: port $(RUN)
+	@exec env WAREBOARD_DEMO=0 $(SERVED_AT) $(BIN)/python manage.py serve --port $(PORT)
+
+# Asked before anything is installed; `serve` asks again and then holds the port.
+port:
+	@$(if $(TAKEN),$(error Port $(PORT) is not free. Choose another: make $(filter demo studio,$(MAKECMDGOALS)) PORT=$(NEXT)))
+
+NEXT = $(shell expr $(PORT) + 1)
+TAKEN = $(shell $(PYTHON) -c "import socket; \
+	print('taken' if socket.socket().connect_ex(('127.0.0.1', $(PORT))) == 0 else '')" 2>/dev/null)
 
 setup: $(RUN)
 
@@ -55,6 +74,24 @@ $(TEST): $(RUN)
 	@echo "Installing what the tests need into $(VENV) ..."
 	@$(call install,run postgres test)
 	@rm -f $(VENV)/.installed-test-* && touch $@
+
+test: checks
+	$(PYTEST)
+	$(if $(ON_POSTGRES),$(PYTEST) --database=postgres $(ON_POSTGRES))
+
+test-full: checks
+	$(PYTEST) -m ''
+	$(if $(ON_POSTGRES),$(PYTEST) -m '' --database=postgres $(ON_POSTGRES))
+
+checks: $(TEST)
+	@$(BIN)/python -m tests.support.browser
+	@$(MAKE) --no-print-directory lint
+	@mkdir -p build
+	$(AS_DEPLOYED) $(BIN)/python manage.py makemigrations --check --dry-run
+	$(AS_DEPLOYED) $(BIN)/python manage.py check --deploy --fail-level WARNING
+
+bench: $(TEST)
+	$(BIN)/python -m tests.bench
 
 lint: $(TEST)
 	$(BIN)/ruff check .
