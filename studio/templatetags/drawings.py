@@ -1,0 +1,143 @@
+"""Drawings for templates: each tag wraps a pure function of ``imaging`` and marks its SVG as safe.
+
+The functions escape every word they are given. Ids inside a drawing must differ on one page: where a tag
+needs one and none is given, a count of the drawings in this rendering makes it.
+"""
+
+from __future__ import annotations
+
+from django import template
+from django.utils.safestring import SafeString, mark_safe
+
+from studio.imaging import bars, curves, days, icons, kilns_drawn, kilns_side, marks_drawn, pots, sections
+
+register = template.Library()
+_COUNT = "drawings_made"
+
+
+def _uid(context: template.Context, given: str, kind: str) -> str:
+    """The given id, or one that no other drawing of this rendering has."""
+    if given:
+        return given
+    made = context.render_context.get(_COUNT, 0) + 1
+    # The outermost layer is shared by everything this template includes.
+    context.render_context.dicts[0][_COUNT] = made
+    return f"{kind}{made}"
+
+
+def _safe(svg: str) -> SafeString:
+    return mark_safe(svg)  # noqa: S308 - built by imaging, which escapes every word
+
+
+@register.simple_tag
+def icon(name: str, label: str = "", size_class: str = "i") -> SafeString:
+    """A sign by name: {% icon "bone-dry" %}, {% icon piece.stage %}. With a label it needs no word."""
+    return _safe(icons.icon(name, label=label, size_class=size_class))
+
+
+@register.simple_tag
+def cut_mark(mark: str, ink: bool = False, extra_class: str = "") -> SafeString:
+    """A mark as cut in clay; with ink=True as plain strokes."""
+    return _safe(marks_drawn.cut_mark(str(mark), ink=ink, extra_class=extra_class))
+
+
+@register.simple_tag(takes_context=True)
+def silhouette(
+    context: template.Context,
+    form: str,
+    width_mm: float,
+    height_mm: float,
+    depth_mm: float | None = None,
+    colour: str | None = None,
+    handle: bool | None = None,
+    scale: float = pots.SHELF_SCALE,
+    label: str = "",
+    uid: str = "",
+) -> SafeString:
+    """A pot to scale for a shelf."""
+    return _safe(
+        pots.silhouette(
+            form=str(form),
+            width_mm=width_mm,
+            height_mm=height_mm,
+            depth_mm=depth_mm,
+            colour=colour or None,
+            handle=handle,
+            scale=scale,
+            label=label,
+            uid=_uid(context, uid, "pot"),
+        )
+    )
+
+
+@register.simple_tag(takes_context=True)
+def half_section(context: template.Context, uid: str = "", **sizes) -> SafeString:
+    """A half-section with its sizes; the arguments are those of ``imaging.sections.section``."""
+    return _safe(sections.section(uid=_uid(context, uid, "section"), **sizes))
+
+
+@register.simple_tag
+def layer_view(
+    chamber: kilns_drawn.DrawnChamber, layer: kilns_drawn.DrawnLayer, gap_mm: float = 0.0
+) -> SafeString:
+    """A layer of a kiln from above."""
+    return _safe(kilns_drawn.layer_view(chamber, layer, gap_mm=gap_mm))
+
+
+@register.simple_tag
+def layer_map(layer: kilns_drawn.DrawnLayer, label: str = "") -> SafeString:
+    """The small disc of a layer for the unload page."""
+    return _safe(kilns_drawn.layer_map(layer, label=label))
+
+
+@register.simple_tag(takes_context=True)
+def side_view(
+    context: template.Context,
+    chamber: kilns_drawn.DrawnChamber,
+    layers: tuple[kilns_drawn.DrawnLayer, ...],
+    name: str = "the kiln",
+    base_prop_mm: float = 25.0,
+    lid_clearance_mm: float = 25.0,
+    uid: str = "",
+) -> SafeString:
+    """A load from the side; layers from the top one down."""
+    return _safe(
+        kilns_side.side_view(
+            chamber,
+            tuple(layers),
+            name=name,
+            base_prop_mm=base_prop_mm,
+            lid_clearance_mm=lid_clearance_mm,
+            uid=_uid(context, uid, "side"),
+        )
+    )
+
+
+@register.simple_tag(takes_context=True)
+def gauge_kilns(context: template.Context, part: float, kind: str, uid: str = "") -> SafeString:
+    """A queue as kilns drawn full: part 1.12 is one full and one with a little; kind 'bisque' or 'glaze'."""
+    return _safe(kilns_drawn.gauge_kilns(float(part), kind=str(kind), uid=_uid(context, uid, "gauge")))
+
+
+@register.simple_tag(takes_context=True)
+def day_figure(context: template.Context, day: days.DayCurve, uid: str = "") -> SafeString:
+    """The kiln's day as a hill. Give its section the class day--beside where ``day.beside_words``."""
+    return _safe(days.day_figure(day, uid=_uid(context, uid, "day")))
+
+
+@register.simple_tag(takes_context=True)
+def firing_plot(context: template.Context, plot: dict, uid: str = "") -> SafeString:
+    """A firing's curves; ``plot`` holds the arguments of ``imaging.curves.firing_plot``."""
+    return _safe(curves.firing_plot(uid=_uid(context, uid, "plot"), **plot))
+
+
+@register.simple_tag
+def part_bar(part: float, kind: str = "meter__bar", label: str = "") -> SafeString:
+    """A bar filled to ``part`` (0 to 1); kind 'meter__bar', 'stackbar__bar' or 'share'."""
+    return _safe(bars.part_bar(float(part or 0), kind=kind, label=label))
+
+
+@register.simple_tag
+def interval_bar(low: float, value: float, high: float, label: str = "") -> SafeString:
+    """An interval on a scale of 0 to 1."""
+    return _safe(bars.interval_bar(float(low), float(value), float(high), label=label))
