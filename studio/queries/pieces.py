@@ -1,0 +1,125 @@
+"""Pieces as lists show them: found by mark or maker, filtered, counted by stage, with what draws them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from django.db.models import Count, Q, QuerySet
+
+from studio.domain import marks
+from studio.domain.stages import ENDED, LIVE, Stage
+from studio.models import Person, Piece, Shelf
+
+#: Stages at which the glaze noted on a piece can be seen.
+_SHOWS_GLAZE = frozenset(
+    {
+        *(Stage.GLAZED, Stage.GLAZE_FIRING, Stage.LOW_FIRING, Stage.FIRED, Stage.FINISHING, Stage.READY),
+        *(Stage.COLLECTED, Stage.LOST, Stage.UNCLAIMED),
+    }
+)
+
+
+def for_drawing(pieces: QuerySet[Piece]) -> QuerySet[Piece]:
+    """The pieces with what their drawing and line need: two queries more, however many pieces."""
+    return pieces.select_related("maker", "shelf", "clay").prefetch_related("glazes_on__glaze")
+
+
+def colour_of(piece: Piece, surface: str = "outside") -> str | None:
+    """The colour this surface shows: of the glaze put on last, of the clay when it is bare; None if unknown.
+
+    Raw clay is drawn in the drawing's own clay colour, so None is also the answer before glazing.
+    """
+    if Stage(piece.stage) not in _SHOWS_GLAZE:
+        return None
+    coats = [coat for coat in piece.glazes_on.all() if coat.surface == surface]
+    for coat in sorted(coats, key=lambda coat: coat.order, reverse=True):
+        return coat.glaze.colour if coat.glaze else piece.clay.colour
+    return None
+
+
+def with_colours(pieces: list[Piece]) -> list[Piece]:
+    """The same pieces, each knowing its outside ``colour`` for templates."""
+    for piece in pieces:
+        piece.colour = colour_of(piece)
+    return pieces
+
+
+@dataclass(frozen=True, slots=True)
+class StageCount:
+    stage: Stage
+    count: int
+
+
+def stage_counts(pieces: QuerySet[Piece]) -> list[StageCount]:
+    """How many of these pieces stand at each live stage, in working order; empty stages are left out."""
+    found = dict(pieces.filter(stage__in=LIVE).order_by().values_list("stage").annotate(number=Count("id")))
+    return [StageCount(stage, found[stage]) for stage in Stage if stage in found]
+
+
+@dataclass(slots=True)
+class Wanted:
+    """What a list was asked for. Empty means all; ``ended`` asks for what has left, not what is here."""
+
+    stage: Stage | None = None
+    maker: Person | None = None
+    shelf: Shelf | None = None
+    nowhere: bool = False
+    ended: bool = False
+    name: str = ""
+
+    def apply(self, pieces: QuerySet[Piece]) -> QuerySet[Piece]:
+        if self.stage is not None:
+            pieces = pieces.filter(stage=self.stage)
+        else:
+            pieces = pieces.filter(stage__in=ENDED if self.ended else LIVE)
+        return self._of_place_and_maker(pieces)
+
+    def counted_in(self, pieces: QuerySet[Piece]) -> QuerySet[Piece]:
+        """The pieces among which stages are counted: all that is asked but the stage."""
+        return self._of_place_and_maker(pieces)
+
+    def _of_place_and_maker(self, pieces: QuerySet[Piece]) -> QuerySet[Piece]:
+        if self.maker is not None:
+            pieces = pieces.filter(maker=self.maker)
+        if self.shelf is not None:
+            pieces = pieces.filter(shelf=self.shelf)
+        if self.nowhere:
+            pieces = pieces.filter(shelf=None)
+        for word in self.name.split()[:4]:
+            pieces = pieces.filter(
+                Q(maker__first_name__icontains=word)
+                | Q(maker__last_name__icontains=word)
+                | Q(piece_set__name__icontains=word)
+            )
+        return pieces
+
+
+@dataclass(slots=True)
+class Found:
+    """What a typed mark means among some pieces. ``near`` is only ever suggested, never taken for meant."""
+
+    typed: str
+    piece: Piece | None = None
+    near: list[Piece] = field(default_factory=list)
+    left: list[Piece] = field(default_factory=list)
+
+
+def find_mark(typed: str, pieces: QuerySet[Piece]) -> Found:
+    """The live piece of this mark among ``pieces``; else those it may have been meant for, and past ones."""
+    by_mark = dict(pieces.filter(stage__in=LIVE).order_by().values_list("mark", "pk"))
+    resolved = marks.resolve(typed[:64], by_mark.keys())
+    found = Found(typed=resolved.typed)
+    keys = [by_mark[mark] for mark in (resolved.mark, *resolved.suggestions) if mark]
+    rows = {piece.pk: piece for piece in for_drawing(pieces.filter(pk__in=keys))} if keys else {}
+    if resolved.mark:
+        found.piece = rows.get(by_mark[resolved.mark])
+    found.near = [rows[by_mark[mark]] for mark in resolved.suggestions if by_mark[mark] in rows]
+    if found.piece is None and marks.is_mark(resolved.typed):
+        left = pieces.filter(mark=resolved.typed, stage__in=ENDED).exclude(stage=Stage.WITHDRAWN)
+        found.left = list(for_drawing(left).order_by("-ended_at")[:3])
+    return found
+
+
+def makers_of(pieces: QuerySet[Piece]) -> QuerySet[Person]:
+    """The makers of these pieces, by name."""
+    return Person.objects.filter(pk__in=pieces.exclude(maker=None).order_by().values("maker"))
