@@ -127,3 +127,10 @@ def stage_icon(stage: str) -> str:
 def client_id() -> SafeString:
     """A hidden field with an id of this form's own: sent twice, it counts once."""
     return format_html('<input type="hidden" name="client_id" value="{}">', uuid.uuid4())
+
+
+@register.filter
+def lower_first(value: object) -> str:
+    """``Glaze firing 41`` as ``glaze firing 41``, for the middle of a sentence."""
+    words = str(value)
+    return f"{words[:1].lower()}{words[1:]}"

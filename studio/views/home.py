@@ -4,6 +4,12 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
+
+from studio.queries import firings as firing_queries
+from studio.queries import money as money_queries
+from studio.queries import my_pieces as my_pieces_queries
+from studio.queries import today as queries
 
 from . import access
 
@@ -11,7 +17,45 @@ from . import access
 @access.anyone
 def home(request: HttpRequest) -> HttpResponse:
     """Today for tutor and helper, their pieces for a student, the studio's name for a visitor."""
-    return render(request, "home/visitor.html")
+    if not request.user.is_authenticated:
+        return render(request, "home/visitor.html")
+    if request.user.is_staff_member:
+        return _today(request)
+    return _my_pieces(request)
+
+
+def _today(request: HttpRequest) -> HttpResponse:
+    now = timezone.now()
+    firings = list(queries.hot_firings())
+    kiln = queries.main_kiln()
+    shelves = queries.ready_shelves()
+    hot = next((firing for firing in firings if firing.lit_at), None)
+    context = {
+        "now": now,
+        "hot": hot,
+        "opening": firing_queries.safe_to_open(hot, now=now) if hot else None,
+        "curve": firing_queries.day_curve(hot, now=now) if hot else None,
+        "jobs": queries.jobs_for(person=request.user, studio=request.studio, now=now, firings=firings),
+        "kiln": kiln,
+        "queues": queries.queues_for(kiln) if kiln else [],
+        "ready_shelves": shelves,
+        "ready_count": sum(len(row.pieces) + row.more for row in shelves),
+        "notices": queries.waiting_notices()[:12] if request.user.is_tutor else [],
+    }
+    return render(request, "home/today.html", context)
+
+
+def _my_pieces(request: HttpRequest) -> HttpResponse:
+    makers = my_pieces_queries.my_pieces(request.user)
+    ready = [piece for row in makers for piece in row.ready]
+    context = {
+        "makers": makers,
+        "ready": ready,
+        "ready_shelves": list(dict.fromkeys(piece.shelf for piece in ready if piece.shelf)),
+        "heading": my_pieces_queries.heading(makers, person=request.user),
+        "balance_minor": money_queries.balance(request.user),
+    }
+    return render(request, "home/my_pieces.html", context)
 
 
 @access.signed_in

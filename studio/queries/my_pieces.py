@@ -1,0 +1,70 @@
+"""A student's own pieces, and those of the young people a guardian answers for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from django.db.models import OuterRef, Q, Subquery
+
+from studio.domain.stages import ENDED, Stage
+from studio.models import GlazeOnPiece, Person, Photo, Piece
+
+from .today import counted
+
+#: Pieces that have left are shown, the newest first, up to this many.
+SHOWN_OF_THE_PAST = 24
+
+
+@dataclass
+class MyPieces:
+    """Pieces of one maker: ready ones first, then those on their way, then those that have left."""
+
+    maker: Person
+    ready: list[Piece] = field(default_factory=list)
+    on_the_way: list[Piece] = field(default_factory=list)
+    past: list[Piece] = field(default_factory=list)
+
+    @property
+    def any(self) -> bool:
+        return bool(self.ready or self.on_the_way or self.past)
+
+
+def my_pieces(person: Person) -> list[MyPieces]:
+    """The person's own pieces first, then each young person's. Four queries whatever the number."""
+    makers = sorted(
+        Person.objects.filter(Q(pk=person.pk) | Q(guardian=person)), key=lambda maker: maker.pk != person.pk
+    )
+    rows = {maker.pk: MyPieces(maker) for maker in makers}
+    glaze = GlazeOnPiece.objects.filter(piece=OuterRef("pk"), glaze__isnull=False).order_by(
+        "surface", "-order"
+    )
+    photo = Photo.objects.filter(piece=OuterRef("pk")).order_by("-taken_at", "-id")
+    pieces = (
+        Piece.objects.filter(maker__in=makers)
+        .exclude(stage=Stage.WITHDRAWN)
+        .select_related("maker", "shelf", "clay")
+        .annotate(
+            photo_code=Subquery(photo.values("code")[:1]),
+            glaze_colour=Subquery(glaze.values("glaze__colour")[:1]),
+        )
+    )
+    for piece in pieces.exclude(stage__in=ENDED).order_by("-stage_since", "-id"):
+        row = rows[piece.maker_id]
+        (row.ready if piece.stage == Stage.READY else row.on_the_way).append(piece)
+    past = pieces.filter(stage__in=ENDED).order_by("-ended_at", "-id")[:SHOWN_OF_THE_PAST]
+    for piece in past:
+        rows[piece.maker_id].past.append(piece)
+    return [row for row in rows.values() if row.any or row.maker.pk == person.pk]
+
+
+def heading(makers: list[MyPieces], *, person: Person) -> str:
+    """The answer to "is mine ready?" in one sentence."""
+    ready = [piece for row in makers for piece in row.ready]
+    if not ready:
+        return "Nothing is ready yet."
+    names = [row.maker.first_name for row in makers if row.ready and row.maker != person]
+    if names and all(piece.maker_id != person.pk for piece in ready):
+        number = counted(len(ready), "piece", "pieces")
+        return f"{number[:1].upper()}{number[1:]} of {' and '.join(names)}’s {'is' if len(ready) == 1 else 'are'} ready."
+    number = counted(len(ready), "piece is", "pieces are")
+    return f"{number[:1].upper()}{number[1:]} ready, {person.first_name}."

@@ -1,0 +1,358 @@
+"""What the tutor's home says: the jobs of now in order, what waits for a kiln, what stands ready."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from statistics import median
+
+from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery, Sum
+from django.urls import reverse
+
+from studio.domain.stages import GREENWARE, FiringKind, Route, Stage
+from studio.models import (
+    FinishingJob,
+    Firing,
+    GlazeOnPiece,
+    Kiln,
+    Notice,
+    Person,
+    Piece,
+    Placement,
+    Shelf,
+    Studio,
+    Tag,
+    WorkerBeat,
+)
+
+WORKER_SILENT_AFTER = timedelta(minutes=5)
+#: A kiln is never loaded to its walls: without past loads, this part of the chamber counts as a usual load.
+USUAL_PART_OF_CHAMBER = 0.40
+SHOWN_ON_A_SHELF = 18
+
+
+@dataclass(frozen=True)
+class Job:
+    """One line of "What needs doing": when, what and where. ``marks`` are named before the words."""
+
+    when: str
+    title: str
+    words: str
+    url: str
+    note: str = ""
+    marks: tuple[str, ...] = ()
+    now: bool = False
+
+
+@dataclass(frozen=True)
+class Queue:
+    """What waits for one kind of firing, as a part of one usual load of the studio's main kiln."""
+
+    kind: str
+    pieces: int
+    not_yet: int
+    percent: int
+
+    @property
+    def part(self) -> float:
+        return self.percent / 100
+
+    @property
+    def words(self) -> str:
+        """How many wait and how many are not ready to go in."""
+        said = f"{_capital(counted(self.pieces, 'piece', 'pieces'))} could go in."
+        if self.not_yet:
+            state = "not bone dry" if self.kind == FiringKind.BISQUE else "not glazed"
+            said += f" {_capital(counted(self.not_yet, 'is', 'are'))} {state} yet."
+        return said
+
+
+@dataclass
+class ReadyShelf:
+    shelf: Shelf
+    pieces: list[Piece] = field(default_factory=list)
+    more: int = 0
+
+
+def counted(number: int, one: str, many: str) -> str:
+    """``3 pieces``; small numbers in words, as one would write them."""
+    names = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+    return f"{names[number] if number < len(names) else number} {one if number == 1 else many}"
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def hot_firings() -> QuerySet[Firing]:
+    """Firings that are burning, cooling or being unloaded, the oldest first."""
+    states = [Firing.State.FIRING, Firing.State.COOLING, Firing.State.UNLOADING]
+    return (
+        Firing.objects.filter(state__in=states)
+        .select_related("kiln")
+        .annotate(
+            places=Count("placements", filter=Q(placements__taken_out_at__isnull=True), distinct=True),
+            answered=Count(
+                "placements__answers", filter=Q(placements__answers__undone_at__isnull=True), distinct=True
+            ),
+        )
+        .order_by("lit_at")
+    )
+
+
+def _kiln_jobs(firings: list[Firing]) -> list[Job]:
+    jobs = []
+    for firing in firings:
+        words = f"{firing}, {counted(firing.places, 'piece', 'pieces')}."
+        if firing.state == Firing.State.UNLOADING:
+            left = firing.places - firing.answered
+            page, title = ("unload", "Go on unloading") if left else ("reconcile", "Count up and close")
+            words = f"{firing.answered} of {firing.places} out."
+            if not left:
+                words += " Closing shares the cost and readies the notices."
+            url = reverse(page, args=[firing.number])
+            jobs.append(Job("Now", f"{title} {firing.kiln}", words, url, now=True))
+        elif firing.state == Firing.State.COOLING:
+            url = reverse("firing", args=[firing.number])
+            jobs.append(Job("When cool", f"Open {firing.kiln} and unload", words, url))
+        else:
+            url = reverse("firing", args=[firing.number])
+            jobs.append(Job("Now", f"{firing.kiln} is firing. Note a reading", words, url, now=True))
+    return jobs
+
+
+def _planned_jobs() -> list[Job]:
+    planned = (
+        Firing.objects.filter(state=Firing.State.PLANNED)
+        .select_related("kiln")
+        .annotate(places=Count("placements", filter=Q(placements__taken_out_at__isnull=True)))
+        .order_by(F("planned_for").asc(nulls_last=True), "number")
+    )
+    jobs = []
+    for firing in planned:
+        placed = counted(firing.places, "piece", "pieces")
+        words = f"{firing.kiln}, to cone {firing.cone}. {_capital(placed)} placed so far."
+        name = str(firing)
+        jobs.append(
+            Job("Next", f"Load {name[:1].lower()}{name[1:]}", words, reverse("load", args=[firing.number]))
+        )
+    return jobs
+
+
+def _piece_jobs(studio: Studio, now: datetime) -> list[Job]:
+    jobs = []
+    decide = list(
+        Piece.objects.filter(stage=Stage.FIRED, low_firings_wanted=0).values_list("mark", flat=True)[:40]
+    )
+    if decide:
+        jobs.append(
+            Job(
+                "Today",
+                f"Look at {counted(len(decide), 'flawed piece', 'flawed pieces')}",
+                "Ready as it is, to be refired, or lost?",
+                f"{reverse('pieces')}?stage=fired",
+                marks=tuple(decide[:6]),
+            )
+        )
+    finishing = list(
+        FinishingJob.objects.filter(
+            done_at__isnull=True, withdrawn_at__isnull=True, piece__stage=Stage.FINISHING
+        )
+        .order_by("piece_id")
+        .values_list("piece__mark", flat=True)
+    )
+    if finishing:
+        marks = tuple(dict.fromkeys(finishing))
+        jobs.append(
+            Job(
+                "Today",
+                f"Finish {counted(len(marks), 'piece', 'pieces')}",
+                "Eyes and dust protected, and wet.",
+                f"{reverse('pieces')}?stage=finishing",
+                marks=marks[:6],
+            )
+        )
+    nobodys = Piece.objects.live().filter(maker__isnull=True, studios_own=False).count()
+    if nobodys:
+        these = "this is" if nobodys == 1 else "these are"
+        jobs.append(
+            Job(
+                "Today",
+                f"Find out whose {counted(nobodys, 'piece', 'pieces')} {these}",
+                "Found in a kiln, without a maker in the books.",
+                f"{reverse('pieces')}?maker=nobody",
+            )
+        )
+    slips = Tag.objects.filter(
+        piece__isnull=False,
+        retired_at__isnull=True,
+        printed_at__isnull=True,
+        piece__stage__in=[*GREENWARE, Stage.BISQUED],
+    ).count()
+    if slips:
+        jobs.append(
+            Job(
+                "Today",
+                f"Print {counted(slips, 'slip', 'slips')}",
+                "New pieces whose slip is not on the ware board yet.",
+                reverse("slips"),
+            )
+        )
+    long_ago = now - timedelta(weeks=studio.overdue_after_weeks)
+    overdue = list(
+        Piece.objects.filter(stage=Stage.READY, stage_since__lt=long_ago).values_list("mark", flat=True)
+    )
+    if overdue:
+        waited = f"{'It has' if len(overdue) == 1 else 'They have'} waited more than"
+        jobs.append(
+            Job(
+                "This week",
+                f"Ask again about {counted(len(overdue), 'piece', 'pieces')}",
+                f"{waited} {counted(studio.overdue_after_weeks, 'week', 'weeks')}.",
+                f"{reverse('pieces')}?stage=ready",
+                marks=tuple(overdue[:6]),
+            )
+        )
+    return jobs
+
+
+def _notice_jobs(now: datetime) -> list[Job]:
+    jobs = []
+    counts = dict(
+        Notice.objects.exclude(kind=Notice.Kind.SIGN_IN)
+        .filter(
+            state__in=[
+                Notice.State.WAITING,
+                Notice.State.REFUSED,
+                Notice.State.MAY_HAVE_GONE,
+                Notice.State.NO_ADDRESS,
+            ]
+        )
+        .values_list("state")
+        .annotate(Count("id"))
+    )
+    url = reverse("notices")
+    if waiting := counts.get(Notice.State.WAITING):
+        jobs.append(
+            Job(
+                "Today",
+                f"Read and send {counted(waiting, 'notice', 'notices')}",
+                "Nothing goes until you say so.",
+                url,
+            )
+        )
+    stuck = sum(count for state, count in counts.items() if state != Notice.State.WAITING)
+    if stuck:
+        jobs.append(
+            Job(
+                "Today",
+                f"{_capital(counted(stuck, 'notice needs', 'notices need'))} you",
+                "Not delivered, or nobody to write to.",
+                url,
+            )
+        )
+    beat = WorkerBeat.objects.order_by("-at").first()
+    if beat is None or beat.at < now - WORKER_SILENT_AFTER:
+        jobs.append(
+            Job(
+                "Now",
+                "No mail is going out",
+                "The mail worker is silent. Start it, or ask who looks after the computer.",
+                url,
+                now=True,
+            )
+        )
+    return jobs
+
+
+def jobs_for(*, person: Person, studio: Studio, now: datetime, firings: list[Firing]) -> list[Job]:
+    """What needs doing, in order. A helper is not asked about notices."""
+    jobs = [*_kiln_jobs(firings), *_planned_jobs(), *_piece_jobs(studio, now)]
+    if person.is_tutor:
+        jobs += _notice_jobs(now)
+    order = {"Now": 0, "When cool": 1, "Next": 2, "Today": 3, "This week": 4}
+    return sorted(jobs, key=lambda job: order[job.when])
+
+
+def usual_load_mm3(kiln: Kiln) -> float:
+    """The usual load of a kiln: the median of its last ten closed firings, else a part of its chamber."""
+    volume = F("placements__width_mm") * F("placements__depth_mm") * F("placements__height_mm")
+    past = (
+        Firing.objects.filter(kiln=kiln, state=Firing.State.CLOSED, placements__taken_out_at__isnull=True)
+        .annotate(volume=Sum(volume))
+        .order_by("-number")
+        .values_list("volume", flat=True)[:10]
+    )
+    volumes = [volume for volume in past if volume]
+    if volumes:
+        return float(median(volumes))
+    return kiln.width_mm * kiln.depth_mm * kiln.height_mm * USUAL_PART_OF_CHAMBER
+
+
+def queues_for(kiln: Kiln) -> list[Queue]:
+    """The bisque and glaze queues as parts of one usual load of this kiln. Pieces in a load still count."""
+    rows = (
+        Piece.objects.filter(stage__in=[*GREENWARE, Stage.BISQUED, Stage.GLAZED])
+        .exclude(stage=Stage.BISQUED, route=Route.BISQUE_ONLY)
+        .values("stage", "route", "width_mm", "depth_mm", "height_mm")
+    )
+    usual = usual_load_mm3(kiln)
+    volume: dict[str, float] = defaultdict(float)
+    ready: dict[str, int] = defaultdict(int)
+    not_yet: dict[str, int] = defaultdict(int)
+    for row in rows:
+        green = row["stage"] in GREENWARE
+        kind = FiringKind.BISQUE if green and row["route"] != Route.SINGLE_FIRED else FiringKind.GLAZE
+        may_go = row["stage"] in {Stage.BONE_DRY, Stage.GLAZED}
+        if not may_go:
+            not_yet[kind] += 1
+            continue
+        ready[kind] += 1
+        volume[kind] += row["width_mm"] * row["depth_mm"] * row["height_mm"]
+    return [
+        Queue(kind.value, ready[kind], not_yet[kind], round(100 * volume[kind] / usual))
+        for kind in (FiringKind.BISQUE, FiringKind.GLAZE)
+    ]
+
+
+def main_kiln() -> Kiln | None:
+    """The kiln with the largest chamber in use."""
+    kilns = Kiln.objects.filter(retired_at__isnull=True)
+    return max(kilns, key=lambda kiln: kiln.width_mm * kiln.depth_mm * kiln.height_mm, default=None)
+
+
+def ready_shelves() -> list[ReadyShelf]:
+    """Ready pieces by the shelf they stand on, the longest there first; a long shelf is cut short."""
+    glaze = GlazeOnPiece.objects.filter(piece=OuterRef("pk"), glaze__isnull=False).order_by(
+        "surface", "-order"
+    )
+    pieces = (
+        Piece.objects.filter(stage=Stage.READY, shelf__isnull=False)
+        .select_related("shelf", "maker", "clay")
+        .annotate(glaze_colour=Subquery(glaze.values("glaze__colour")[:1]))
+        .order_by("shelf__name", "stage_since", "id")
+    )
+    shelves: dict[int, ReadyShelf] = {}
+    for piece in pieces:
+        row = shelves.setdefault(piece.shelf_id, ReadyShelf(piece.shelf))
+        if len(row.pieces) < SHOWN_ON_A_SHELF:
+            row.pieces.append(piece)
+        else:
+            row.more += 1
+    return list(shelves.values())
+
+
+def waiting_notices() -> QuerySet[Notice]:
+    """Notices the tutor has not let go yet, with their pieces."""
+    return (
+        Notice.objects.filter(state=Notice.State.WAITING)
+        .exclude(kind=Notice.Kind.SIGN_IN)
+        .select_related("recipient")
+        .prefetch_related("pieces")
+        .order_by("made_at")
+    )
+
+
+def placements_of(firing: Firing) -> QuerySet[Placement]:
+    return firing.placements.filter(taken_out_at__isnull=True)
