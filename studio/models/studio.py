@@ -52,6 +52,10 @@ class Studio(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def overdue_days(self) -> int:
+        return 7 * self.overdue_after_weeks
+
     @classmethod
     def the(cls) -> Studio:
         """The one row, made on first use."""

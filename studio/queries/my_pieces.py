@@ -65,6 +65,7 @@ def heading(makers: list[MyPieces], *, person: Person) -> str:
     names = [row.maker.first_name for row in makers if row.ready and row.maker != person]
     if names and all(piece.maker_id != person.pk for piece in ready):
         number = counted(len(ready), "piece", "pieces")
-        return f"{number[:1].upper()}{number[1:]} of {' and '.join(names)}’s {'is' if len(ready) == 1 else 'are'} ready."
+        verb = "is" if len(ready) == 1 else "are"
+        return f"{number[:1].upper()}{number[1:]} of {' and '.join(names)}’s {verb} ready."
     number = counted(len(ready), "piece is", "pieces are")
     return f"{number[:1].upper()}{number[1:]} ready, {person.first_name}."
