@@ -1,0 +1,272 @@
+"""Planning a load: the firing itself, its layers and props, and its end without a fire."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+
+from studio.domain.cones import hotter
+from studio.domain.loading import problems as problems_of_load
+from studio.domain.problems import Problem, Refused
+from studio.domain.stages import FIRING_WORDS, FiringKind
+from studio.models import Firing, Kiln, Layer, Override, Person, Placement, Studio
+from studio.queries.loads import Plan, plan_of
+
+from .common import (
+    clean_choice,
+    clean_cone,
+    clean_text,
+    clean_whole,
+    moment,
+    must_be_staff,
+    refuse,
+    refuse_all,
+)
+
+#: Layers in a kiln, and the highest layer in mm; the database allows no more layers.
+MOST_LAYERS = 12
+_HIGHEST_LAYER_MM = 1500
+
+
+@transaction.atomic
+def plan_firing(
+    *,
+    kiln: Kiln,
+    kind: FiringKind | str,
+    cone: str,
+    by: Person,
+    planned_for: datetime | None = None,
+    notes: str = "",
+    now: datetime | None = None,
+) -> Firing:
+    """A new firing with one bare layer and the next number, without gaps and never given twice."""
+    must_be_staff(by)
+    now = moment(now)
+    kind = FiringKind(clean_choice(str(kind), [each.value for each in FiringKind], label="kind of firing"))
+    cone = clean_cone(cone, required=True)
+    if kiln.retired_at is not None:
+        refuse("kiln-retired", f"{kiln.name} is not in use any more. Choose another kiln.")
+    if hotter(cone, kiln.highest_cone):
+        refuse(
+            "kiln-too-cool",
+            f"{kiln.name} fires to cone {kiln.highest_cone} at most, not to cone {cone}. "
+            "Choose a cooler cone or another kiln.",
+        )
+    # The studio's row is the gate: whoever holds it gives the next number, and the others wait for it.
+    Studio.the()
+    Studio.objects.select_for_update(no_key=True).get(pk=1)
+    last = Firing.objects.order_by("-number").values_list("number", flat=True).first()
+    firing = Firing.objects.create(
+        number=(last or 0) + 1,
+        kiln=kiln,
+        kind=kind,
+        cone=cone,
+        planned_for=moment(planned_for) if planned_for else None,
+        notes=clean_text(notes, label="notes", longest=2000, lines=True),
+        made_by=by,
+        made_at=now,
+    )
+    Layer.objects.create(firing=firing, number=1)
+    return firing
+
+
+@transaction.atomic
+def set_layers(*, firing: Firing, props_mm: list[int], by: Person) -> Firing:
+    """The layers of a load by the height of their props in mm, bottom first; the last, on top, is 0.
+
+    Refused whole when the props or kiln shelves are not there, the layers don't fit under the lid, a layer
+    that goes is not empty, or a piece becomes too tall. A piece that stands where a prop comes to stand is
+    moved aside on its layer where there is room.
+    """
+    must_be_staff(by)
+    firing = hold_planned(firing)
+    heights = [
+        clean_whole(height, label="height of a layer's props", least=0, most=_HIGHEST_LAYER_MM)
+        for height in props_mm
+    ]
+    if not 1 <= len(heights) <= MOST_LAYERS:
+        refuse("layer-count", f"A load has 1 to {MOST_LAYERS} layers.")
+    if heights[-1]:
+        refuse("props-idle", "The top layer carries no shelf. Give it no props.")
+    bare = [number for number, height in enumerate(heights[:-1], start=1) if not height]
+    refuse_all(
+        Problem("no-props", f"Layer {number} has a shelf above it and no props. Choose props.")
+        for number in bare
+    )
+    _refuse_to_drop(firing, keep=len(heights))
+
+    plan = plan_of(firing, heights_mm=heights)
+    plan = _clear_of_props(plan)
+    refuse_all(problems_of_load(load=plan.load, items=plan.items.values()))
+
+    rows = {row.number: row for row in firing.layers.all()}
+    for number, height in enumerate(heights, start=1):
+        if number in rows:
+            Layer.objects.filter(pk=rows[number].pk).update(prop_mm=height)
+        else:
+            rows[number] = Layer.objects.create(firing=firing, number=number, prop_mm=height)
+    gone = [row.pk for number, row in rows.items() if number > len(heights)]
+    # What was once planned there and taken out again keeps its row, on the layer that is now on top.
+    Placement.objects.filter(layer__in=gone).update(layer=rows[len(heights)])
+    Layer.objects.filter(pk__in=gone).delete()
+    _save_moved(plan)
+    return firing
+
+
+@transaction.atomic
+def change_firing(
+    *,
+    firing: Firing,
+    by: Person,
+    planned_for: datetime | None = None,
+    notes: str = "",
+) -> Firing:
+    """Write down when a firing is meant to be lit, and what there is to say about it."""
+    must_be_staff(by)
+    firing = hold_firing(firing)
+    firing.planned_for = moment(planned_for) if planned_for else None
+    firing.notes = clean_text(notes, label="notes", longest=2000, lines=True)
+    firing.save(update_fields=["planned_for", "notes"])
+    return firing
+
+
+@transaction.atomic
+def cancel_firing(*, firing: Firing, by: Person, now: datetime | None = None) -> Firing:
+    """Give up a planned firing. Its pieces are free for another load; the number is not used again."""
+    must_be_staff(by)
+    firing = hold_planned(firing)
+    now = moment(now)
+    firing.placements.filter(taken_out_at__isnull=True).update(holds_piece=None, taken_out_at=now)
+    move_on(firing, Firing.State.PLANNED, Firing.State.CANCELLED, closed_at=now)
+    return firing
+
+
+@transaction.atomic
+def restore_firing(*, firing: Firing, by: Person, now: datetime | None = None) -> Firing:
+    """Undo a cancelling: the load as it was, without the pieces that have gone elsewhere meanwhile."""
+    must_be_staff(by)
+    moment(now)
+    firing = hold_firing(firing)
+    if firing.state != Firing.State.CANCELLED:
+        refuse("not-cancelled", f"{name_of(firing)} has not been cancelled.")
+    places = firing.placements.filter(taken_out_at=firing.closed_at).select_related("piece")
+    for place in places:
+        if not Placement.objects.filter(holds_piece=place.piece).exists() and place.piece.is_live:
+            Placement.objects.filter(pk=place.pk).update(holds_piece=place.piece, taken_out_at=None)
+    move_on(firing, Firing.State.CANCELLED, Firing.State.PLANNED, closed_at=None)
+    return firing
+
+
+# What the other actions on firings stand on
+
+
+def name_of(firing: Firing) -> str:
+    """``Glaze firing 42``."""
+    return f"{FIRING_WORDS[FiringKind(firing.kind)]} {firing.number}"
+
+
+def hold_firing(firing: Firing) -> Firing:
+    """The firing as it is now, held for this transaction; held before its pieces, always in this order."""
+    held = Firing.objects.select_for_update(no_key=True, of=("self",)).select_related("kiln")
+    return held.get(pk=firing.pk)
+
+
+def hold_planned(firing: Firing) -> Firing:
+    """`hold_firing` for one that is still being loaded."""
+    firing = hold_firing(firing)
+    if firing.state != Firing.State.PLANNED:
+        refuse(
+            "not-planned",
+            f"{name_of(firing)} is {firing.get_state_display().lower()}; its load can't be changed any more.",
+        )
+    return firing
+
+
+def move_on(firing: Firing, from_state: str, to_state: str, **values: object) -> None:
+    """Change a firing's state, only if it is still as expected, and the row in hand with it."""
+    changed = Firing.objects.filter(pk=firing.pk, state=from_state).update(state=to_state, **values)
+    if changed != 1:
+        refuse("changed-meanwhile", f"{name_of(firing)} was changed just now. Load the page again.")
+    firing.state = to_state
+    for name, value in values.items():
+        setattr(firing, name, value)
+
+
+def overrule(
+    *,
+    firing: Firing,
+    problems: list[Problem],
+    pieces: dict[str, object],
+    reason: str,
+    by: Person,
+    now: datetime,
+) -> None:
+    """Raise `Refused` unless the tutor gives a reason and every problem may be overruled; then keep both.
+
+    Problems that were overruled for this firing before are let pass. ``pieces`` gives the piece for a mark.
+    """
+    known = {
+        (override.problem_code, override.piece.mark if override.piece else "")
+        for override in Override.objects.filter(firing=firing).select_related("piece")
+    }
+    fresh = [
+        problem
+        for problem in problems
+        if (problem.code, problem.about) not in known or not problem.overridable
+    ]
+    if not fresh:
+        return
+    reason = clean_text(reason, label="reason", longest=300)
+    if not reason or any(not problem.overridable for problem in fresh):
+        raise Refused(fresh)
+    if not by.is_tutor:
+        raise Refused([*fresh, Problem("tutor-only", "Only the tutor may decide otherwise.")])
+    Override.objects.bulk_create(
+        Override(
+            firing=firing,
+            piece=pieces.get(problem.about),
+            problem_code=problem.code,
+            reason=reason,
+            by=by,
+            at=now,
+        )
+        for problem in fresh
+    )
+
+
+def _refuse_to_drop(firing: Firing, *, keep: int) -> None:
+    """Layers that go must be empty."""
+    problems = []
+    for layer in firing.layers.filter(number__gt=keep).order_by("number"):
+        marks = list(
+            layer.placements.filter(taken_out_at__isnull=True)
+            .order_by("pk")
+            .values_list("piece__mark", flat=True)
+        )
+        if marks:
+            words = f"Layer {layer.number} still holds {', '.join(marks)}. Take them out first."
+            problems.append(Problem("layer-not-empty", words))
+    refuse_all(problems)
+
+
+def _clear_of_props(plan: Plan) -> Plan:
+    """The plan with pieces that stand where a prop goes moved aside, as far as there is room."""
+    for problem in problems_of_load(load=plan.load, items=plan.items.values()):
+        if problem.code != "prop":
+            continue
+        mark, layer = problem.about, problem.layer
+        assert layer is not None
+        item = plan.items[mark]
+        place = plan.without(mark).free_place(item, layer=layer)
+        if place is not None:
+            plan = plan.with_place(item, layer=layer, place=place)
+    return plan
+
+
+def _save_moved(plan: Plan) -> None:
+    now_at = {position.key: position.place for position in plan.load.positions}
+    for row in plan.placements:
+        place = now_at[row.piece.mark]
+        if (row.x_mm, row.y_mm, row.turned) != (place.x_mm, place.y_mm, place.turned):
+            Placement.objects.filter(pk=row.pk).update(x_mm=place.x_mm, y_mm=place.y_mm, turned=place.turned)
