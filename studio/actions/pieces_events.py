@@ -32,12 +32,16 @@ _NOTICES_WAIT_FOR_CLOSING = frozenset({Event.Kind.UNLOADED, Event.Kind.FOUND})
 
 def hold_piece(piece: Piece) -> Piece:
     """The piece as it is now, held for this transaction so that two phones can't both move it."""
-    return Piece.objects.select_for_update().get(pk=piece.pk)
+    return Piece.objects.select_for_update(no_key=True).get(pk=piece.pk)
 
 
 def hold_pieces(pieces: list[Piece]) -> list[Piece]:
     """Several pieces, held in one order so that two transactions never wait for each other."""
-    held = Piece.objects.select_for_update().order_by("pk").filter(pk__in=[piece.pk for piece in pieces])
+    held = (
+        Piece.objects.select_for_update(no_key=True)
+        .order_by("pk")
+        .filter(pk__in=[piece.pk for piece in pieces])
+    )
     by_key = {piece.pk: piece for piece in held}
     return [by_key[piece.pk] for piece in pieces]
 

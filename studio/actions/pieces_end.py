@@ -1,0 +1,225 @@
+"""How a piece leaves: collected, lost, reclaimed, unclaimed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+
+from django.db import transaction
+
+from studio.domain.problems import Problem
+from studio.domain.stages import CAN_BE_RECLAIMED, STAGE_WORDS, Stage
+from studio.models import Event, Notice, Person, Piece, Studio, UnloadAnswer
+from studio.queries.piece_facts import facts_of
+
+from .common import (
+    clean_choice,
+    clean_client_id,
+    clean_text,
+    local_day,
+    moment,
+    must_be_staff,
+    refuse,
+    refuse_all,
+)
+from .pieces import refuse_in_kiln
+from .pieces_events import (
+    hold_piece,
+    hold_pieces,
+    load_held_by,
+    record,
+    refuse_ended,
+    refuse_in_load,
+    repeated,
+)
+
+#: How many pieces one visit may take; more in one go is a slip of the page.
+MOST_AT_ONCE = 200
+
+
+@transaction.atomic
+def collect_pieces(
+    *,
+    pieces: Iterable[Piece],
+    by: Person,
+    client_id: str,
+    note: str = "",
+    at: datetime | None = None,
+    now: datetime | None = None,
+) -> list[Event]:
+    """Hand over ready pieces, all of them or none; one event for each, in the order given.
+
+    Each event's client id is ``<client_id>:<piece code>``, so that sending the same twice hands over once.
+    """
+    now = moment(now)
+    must_be_staff(by)
+    clean_client_id(client_id)
+    wanted = list({piece.pk: piece for piece in pieces}.values())
+    if not wanted:
+        refuse("nothing-chosen", "No piece was chosen. Scan a slip or tick a piece first.")
+    if len(wanted) > MOST_AT_ONCE:
+        refuse("too-many", f"At most {MOST_AT_ONCE} pieces at once. Hand over some of them first.")
+    held = hold_pieces(wanted)
+    events = [repeated(f"{client_id}:{piece.code}", piece=piece, kind=Event.Kind.COLLECTED) for piece in held]
+    refuse_all(
+        problem
+        for piece, done in zip(held, events, strict=True)
+        if done is None
+        for problem in _collect_problems(piece)
+    )
+    return [
+        done
+        or record(
+            piece=piece,
+            kind=Event.Kind.COLLECTED,
+            by=by,
+            client_id=f"{client_id}:{piece.code}",
+            now=now,
+            to=Stage.COLLECTED,
+            note=note,
+            at=at,
+        )
+        for piece, done in zip(held, events, strict=True)
+    ]
+
+
+@transaction.atomic
+def lose_piece(
+    *,
+    piece: Piece,
+    cause: str,
+    by: Person,
+    client_id: str,
+    note: str = "",
+    at: datetime | None = None,
+    now: datetime | None = None,
+) -> Event:
+    """Write down that a piece is lost outside a firing, and why. The tutor sees what its maker is told."""
+    now = moment(now)
+    must_be_staff(by)
+    cause = UnloadAnswer.LossCause(clean_choice(cause, UnloadAnswer.LossCause.values, label="cause"))
+    note = clean_text(note, label="note", longest=400)
+    piece = hold_piece(piece)
+    if done := repeated(client_id, piece=piece, kind=Event.Kind.LOST):
+        return done
+    _refuse_unless_about(piece)
+    return record(
+        piece=piece,
+        kind=Event.Kind.LOST,
+        by=by,
+        client_id=client_id,
+        now=now,
+        to=Stage.LOST,
+        before={"cause": cause.value},
+        note=f"{cause.label}: {note}" if note else str(cause.label),
+        at=at,
+    )
+
+
+@transaction.atomic
+def reclaim_piece(
+    *, piece: Piece, by: Person, client_id: str, note: str = "", now: datetime | None = None
+) -> Event:
+    """Slake a piece down. Only while no fire has touched it."""
+    now = moment(now)
+    must_be_staff(by)
+    piece = hold_piece(piece)
+    if done := repeated(client_id, piece=piece, kind=Event.Kind.RECLAIMED):
+        return done
+    _refuse_unless_about(piece)
+    if Stage(piece.stage) not in CAN_BE_RECLAIMED or facts_of(piece).bisqued_before:
+        refuse("was-fired", f"{piece.mark} was fired or glazed. It can't be slaked down.", about=piece.mark)
+    return record(
+        piece=piece,
+        kind=Event.Kind.RECLAIMED,
+        by=by,
+        client_id=client_id,
+        now=now,
+        to=Stage.RECLAIMED,
+        note=note,
+    )
+
+
+@transaction.atomic
+def unclaim_piece(
+    *,
+    piece: Piece,
+    kept: bool,
+    by: Person,
+    client_id: str,
+    override_reason: str = "",
+    now: datetime | None = None,
+) -> Event:
+    """Close a ready piece that nobody came for: kept by the studio, or disposed of.
+
+    Refused before the weeks that the studio keeps pieces are over, and before a notice has gone; the tutor
+    may overrule both with a reason, which stays on the event.
+    """
+    now = moment(now)
+    must_be_staff(by)
+    reason = clean_text(override_reason, label="reason", longest=300)
+    piece = hold_piece(piece)
+    if done := repeated(client_id, piece=piece, kind=Event.Kind.UNCLAIMED):
+        return done
+    _refuse_unless_about(piece)
+    problems = _unclaim_problems(piece, now)
+    if not reason or not by.is_tutor or not all(problem.overridable for problem in problems):
+        refuse_all(problems)
+    words = "Kept by the studio" if kept else "Disposed of"
+    return record(
+        piece=piece,
+        kind=Event.Kind.UNCLAIMED,
+        by=by,
+        client_id=client_id,
+        now=now,
+        to=Stage.UNCLAIMED,
+        before={"kept": bool(kept), "overruled": [problem.code for problem in problems]},
+        note=f"{words}: {reason}" if reason else words,
+    )
+
+
+def _refuse_unless_about(piece: Piece) -> None:
+    """Refuse what has left already, what is in a kiln and what stands in a load."""
+    refuse_ended(piece)
+    refuse_in_kiln(piece)
+    if placement := load_held_by(piece):
+        refuse_in_load(piece, placement)
+
+
+def _collect_problems(piece: Piece) -> list[Problem]:
+    stage, mark = Stage(piece.stage), piece.mark
+    if stage == Stage.COLLECTED:
+        return [Problem("already-collected", f"{mark} has been collected already.", about=mark)]
+    if stage != Stage.READY:
+        words = STAGE_WORDS[stage].lower()
+        return [Problem("not-ready", f"{mark} is {words}, not ready. Leave it out.", about=mark)]
+    if placement := load_held_by(piece):
+        number = placement.firing.number
+        return [Problem("in-load", f"{mark} stands in the load of firing {number}.", about=mark)]
+    return []
+
+
+def _unclaim_problems(piece: Piece, now: datetime) -> list[Problem]:
+    mark = piece.mark
+    if Stage(piece.stage) != Stage.READY:
+        words = STAGE_WORDS[Stage(piece.stage)].lower()
+        return [
+            Problem("not-ready", f"{mark} is {words}. Only a ready piece can stay unclaimed.", about=mark)
+        ]
+    if piece.maker_id is None:
+        return []
+    problems = []
+    kept_until = local_day(piece.stage_since + timedelta(weeks=Studio.the().pickup_weeks))
+    if local_day(now) < kept_until:
+        until = f"{kept_until:%-d %B %Y}"
+        problems.append(
+            Problem(
+                "still-kept", f"{mark} is kept until {until}. Wait until then.", overridable=True, about=mark
+            )
+        )
+    told = Notice.objects.filter(pieces=piece, kind=Notice.Kind.READY, state=Notice.State.SENT)
+    if not told.exists():
+        problems.append(
+            Problem("not-told", f"Nobody has been told that {mark} is ready.", overridable=True, about=mark)
+        )
+    return problems

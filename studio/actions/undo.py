@@ -1,0 +1,110 @@
+"""Undoing what was done to a piece: always a second event, never a change of the first."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+
+from django.db import transaction
+
+from studio.models import Event, FinishingJob, Person, Piece, Tag
+
+from .common import moment, refuse
+from .pieces_change import put_columns_back
+from .pieces_events import (
+    check_undoable,
+    hold_piece,
+    load_held_by,
+    refuse_in_load,
+    repeated,
+    reverse,
+)
+from .pieces_glaze import put_glazes_back
+
+Kind = Event.Kind
+
+#: These belong to a firing and are undone there, with what else the firing knows of the piece.
+_BELONG_TO_FIRINGS = frozenset({Kind.LIT, Kind.UNLOADED, Kind.FOUND})
+#: After these a piece may have been planned into a load, which would not fit any more.
+_LOAD_DEPENDS_ON = frozenset({Kind.MADE, Kind.MOVED, Kind.GLAZES, Kind.RESIZED, Kind.REPLANNED, Kind.REFIRE})
+
+
+@transaction.atomic
+def undo(*, event: Event, by: Person, client_id: str, note: str = "", now: datetime | None = None) -> Event:
+    """Put a piece back to what it was before this event; what came after it must be undone first.
+
+    Stage, shelf and maker go back, and whatever else the event changed: sizes, route, glazes, jobs. Undoing
+    the entry of a piece withdraws it and its slip. In order: what the event changed is put back, the second
+    event is written, and notices follow. Where a notice had gone that is now untrue, the pages offer a
+    correction: see `studio.queries.notices.correction_offered`. The tutor and helpers undo everything,
+    others what they did.
+    """
+    now = moment(now)
+    piece = hold_piece(event.piece)
+    event = Event.objects.select_related("piece", "firing", "from_shelf", "from_maker").get(pk=event.pk)
+    if not by.is_staff_member and event.by_id != by.pk:
+        refuse("not-yours", "You can undo what you did yourself. Ask the tutor for the rest.")
+    if done := repeated(client_id, piece=piece, kind=Kind.UNDONE, undoes_id=event.pk):
+        return done
+    check_undoable(event)
+    if event.kind in _BELONG_TO_FIRINGS:
+        number = event.firing.number if event.firing else ""
+        refuse(
+            "undo-in-firing",
+            f"This belongs to firing {number}. Undo it on the page of that firing.",
+            about=piece.mark,
+        )
+    if event.kind in _LOAD_DEPENDS_ON and (placement := load_held_by(piece)):
+        refuse_in_load(piece, placement)
+    if put_back := _PUT_BACK.get(event.kind):
+        put_back(piece, event, now)
+    return reverse(event=event, piece=piece, by=by, client_id=client_id, now=now, note=note)
+
+
+def last_undoable(piece: Piece) -> Event | None:
+    """The event that an Undo button of this piece would undo now, or None."""
+    event = (
+        Event.objects.filter(piece=piece, undone_by__isnull=True)
+        .exclude(kind=Kind.UNDONE)
+        .select_related("piece", "firing")
+        .order_by("-pk")
+        .first()
+    )
+    return None if event is None or event.kind in _BELONG_TO_FIRINGS else event
+
+
+def _withdraw_entry(piece: Piece, event: Event, now: datetime) -> None:
+    Tag.objects.filter(piece=piece, retired_at__isnull=True).update(retired_at=now)
+
+
+def _columns(piece: Piece, event: Event, now: datetime) -> None:
+    put_columns_back(piece, event.before.get("columns", {}))
+
+
+def _glazes(piece: Piece, event: Event, now: datetime) -> None:
+    put_glazes_back(piece, event.before.get("glazes", []))
+
+
+def _job_asked(piece: Piece, event: Event, now: datetime) -> None:
+    FinishingJob.objects.filter(code=event.before["job"], piece=piece).update(withdrawn_at=now)
+
+
+def _job_done(piece: Piece, event: Event, now: datetime) -> None:
+    FinishingJob.objects.filter(code=event.before["job"], piece=piece).update(done_at=None, done_by=None)
+
+
+def _refire(piece: Piece, event: Event, now: datetime) -> None:
+    FinishingJob.objects.filter(code__in=event.before.get("jobs", []), piece=piece).update(withdrawn_at=None)
+
+
+#: What an event changed besides stage, shelf and maker.
+_PUT_BACK: dict[str, Callable[[Piece, Event, datetime], None]] = {
+    Kind.MADE: _withdraw_entry,
+    Kind.RESIZED: _columns,
+    Kind.REPLANNED: _columns,
+    Kind.GIVEN: _columns,
+    Kind.GLAZES: _glazes,
+    Kind.JOB_ASKED: _job_asked,
+    Kind.JOB_DONE: _job_done,
+    Kind.REFIRE: _refire,
+}
