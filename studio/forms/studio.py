@@ -1,0 +1,64 @@
+"""The studio's settings: parse and validate."""
+
+from __future__ import annotations
+
+from zoneinfo import available_timezones
+
+from django import forms
+
+from studio.models import Studio
+
+from .money_field import MoneyField
+
+
+class StudioForm(forms.ModelForm):
+    smallest_charge_minor = MoneyField(label="Smallest charge for a piece", help_text="0 for none.")
+
+    class Meta:
+        model = Studio
+        fields = [
+            "name",
+            "tutor_name",
+            "reply_to",
+            "address",
+            "pickup_times",
+            "pickup_weeks",
+            "overdue_after_weeks",
+            "notice_grace_minutes",
+            "time_zone",
+            "currency",
+            "currency_sign",
+            "currency_digits",
+            "opening_limit_c",
+            "clearance_mm",
+            "headroom_mm",
+            "share_basis",
+            "empty_space",
+            "lost_pieces_free",
+            "smallest_charge_minor",
+            "tariff_minor_per_kwh",
+        ]
+        labels = {
+            "opening_limit_c": "Kilns are opened below, °C",
+            "clearance_mm": "Room round glazed ware, mm",
+            "headroom_mm": "Room above the tallest piece, mm",
+            "share_basis": "A firing's cost is shared by",
+            "empty_space": "Empty kiln space is",
+            "currency_digits": "Digits after the point",
+        }
+        help_texts = {
+            "pickup_times": "As it stands in the mails, one time a line.",
+            "opening_limit_c": "Hands burn and ware cracks: most studios wait for 50. Never above 100.",
+            "tariff_minor_per_kwh": "In pence or cents: 26.83.",
+            "notice_grace_minutes": "Time to undo before a notice can go.",
+        }
+        widgets = {
+            "address": forms.Textarea(attrs={"rows": 3}),
+            "pickup_times": forms.Textarea(attrs={"rows": 3}),
+        }
+
+    def clean_time_zone(self) -> str:
+        zone = self.cleaned_data["time_zone"].strip()
+        if zone not in available_timezones():
+            raise forms.ValidationError(f"“{zone}” is no time zone. Write one like Europe/London.")
+        return zone
