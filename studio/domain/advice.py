@@ -1,7 +1,8 @@
-"""Advice on using a piece for food and drink. It is advice, never a promise, and always names its reasons.
+"""What may be said about food on a piece: decorative only, not known, or tested. Never a promise.
 
-The rules are the studio's (common practice); what a laboratory and local rules say comes before them. Lead
-and cadmium release is measured by ISO 6486 or ASTM C738; no test at home replaces that, so none counts here.
+The rules are the studio's, on the careful side of common practice; the limits behind "tested" are in
+`release`. Whatever comes out names its reasons, and says that a laboratory and local rules decide. Lead and
+cadmium release is measured by ISO 6486 or ASTM C738; no test at home replaces that, so none counts here.
 """
 
 from __future__ import annotations
@@ -10,54 +11,105 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+#: Belongs under every advice, on page, mail and card.
+CAUTION = (
+    "This is advice, not a promise. Whether a piece may hold food is decided by a laboratory's test of its "
+    "glaze and firing, and by local rules. Tests at home, such as lemon juice or the microwave, prove nothing."
+)
+
 
 class FoodUse(StrEnum):
     DECORATIVE_ONLY = "decorative-only"
     NOT_KNOWN = "not-known"
-    MAKERS_WORD = "makers-word"
+    TESTED = "tested"
+
+    @property
+    def words(self) -> str:
+        """As people read it: decorative only, not known, tested."""
+        return self.value.replace("-", " ")
 
 
 @dataclass(frozen=True, slots=True)
 class Coat:
-    """One coat on one surface. ``glaze`` is its name, empty for clay left bare on purpose.
+    """One coat on one surface: inside, outside, rim, foot or decoration.
 
-    ``food_contact`` is the glaze maker's word: ``suitable``, ``unsuitable`` or ``unstated``.
+    ``glaze`` is its name, empty for clay left bare on purpose. ``food_contact`` is the glaze maker's word:
+    ``suitable``, ``unsuitable`` or ``unstated``. ``on_food_side`` says for a decoration whether food or lips
+    come to it; None means that nobody said.
     """
 
     surface: str
     glaze: str = ""
     food_contact: str = "unstated"
     metallic: bool = False
+    on_food_side: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """A flaw seen at unload; ``surface`` may be empty when nobody said where."""
+    """A flaw seen at unload. An empty ``surface``, or None for ``through_to_body``: nobody said."""
 
     kind: str
     surface: str = ""
+    through_to_body: bool | None = None
+
+
+class LabOutcome(StrEnum):
+    """What a laboratory's figures say of the combination it tested (see `release.judge`)."""
+
+    BELOW = "below"
+    CLOSE = "close"
+    ABOVE = "above"
+
+
+@dataclass(frozen=True, slots=True)
+class LabResult:
+    """Lead and cadmium release as tested; ``scheme``, ``method`` and ``on`` (its date) are words to print.
+
+    ``same_combination`` and ``same_firing`` say whether the figures are of these glazes on this body, and of
+    this cone and kiln.
+    """
+
+    outcome: LabOutcome
+    scheme: str
+    method: str
+    on: str
+    same_combination: bool = True
+    same_firing: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why: ``code`` for programs, ``message`` a plain sentence, ``points_to`` the advice it leads to."""
+
+    code: str
+    message: str
+    points_to: FoodUse
+
+    def __str__(self) -> str:
+        return self.message
 
 
 @dataclass(frozen=True, slots=True)
 class Advice:
+    """``reasons`` is never empty and holds all that were found, those that decided first."""
+
     use: FoodUse
-    reasons: tuple[str, ...]
+    reasons: tuple[Reason, ...]
+    caution: str = CAUTION
 
 
 #: Where lips, food and drink touch.
 _TOUCHED = ("inside", "rim")
-_WHERE = {"inside": "inside", "rim": "on the rim, where lips touch"}
-_CRACKS = {
+_WHERE = {"inside": "inside", "rim": "on the rim, where lips touch", "decoration": "in the decoration"}
+_EVERYWHERE = {
     "s-crack": "It has an S-crack; what seeps in can't be washed out.",
     "rim-crack": "It has a crack in the rim.",
     "body-crack": "It has a crack in the body.",
     "dunt": "It has a dunt, a crack from cooling that can grow.",
-}
-_EVERYWHERE = {
-    **_CRACKS,
-    "crazing": "Its glaze is crazed; the fine cracks hold what they soak up.",
+    "crazing": "Its glaze is crazed: the piece may be weaker and soak up what it holds.",
     "shivering": "Its glaze shivers off in sharp flakes.",
-    "underfired": "It was underfired, so its glaze may not be sealed or hold what it is made of.",
+    "underfired": "It was underfired, so its glaze may not have matured and the body may soak up water.",
 }
 #: Harmless on the outside; a reason where food touches, or where nobody said which surface it is on.
 _WHERE_FOOD_TOUCHES = {
@@ -66,65 +118,123 @@ _WHERE_FOOD_TOUCHES = {
     "crawling": "Its glaze has crawled and left clay bare.",
     "dry-patch": "There is a dry patch in its glaze.",
 }
-_SHARP = {"sharp-spur": "It has a sharp spur."}
 
 
-def food_advice(*, coats: Iterable[Coat], flaws: Iterable[Seen] = (), unfinished: bool = False) -> Advice:
+def food_advice(
+    *,
+    coats: Iterable[Coat],
+    flaws: Iterable[Seen] = (),
+    unfinished: bool = False,
+    underfired: bool = False,
+    overlap_tested: bool = False,
+    lab: LabResult | None = None,
+) -> Advice:
     """What to tell its maker about eating and drinking from a fired piece, with every reason found.
 
-    ``unfinished``: a finishing job, such as a spur to grind, is still open.
+    The most careful reason decides: decorative only, then not known, then tested. ``unfinished``: a finishing
+    job, such as a spur to grind, is still open. ``underfired``: the firing did not reach the glaze's cone.
+    Two glazes over each other are an untested overlap unless ``overlap_tested``: each being suitable does not
+    prove the two together. ``lab`` counts when it is of this combination and this firing; even then it does
+    not excuse an unsuitable glaze or a flaw.
     """
     coats = list(coats)
-    stop: list[str] = []
-    unknown: list[str] = []
+    reasons = [
+        *(_decorative(code, message) for code, message in _unsuitable(coats)),
+        *(_decorative(code, message) for code, message in _flawed(flaws, unfinished, underfired)),
+    ]
+    if lab is not None and lab.same_combination and lab.outcome == LabOutcome.ABOVE:
+        tested = f"A laboratory ({lab.method}, {lab.on})"
+        reasons.append(
+            _decorative("lab-above", f"{tested} found more lead or cadmium than {lab.scheme} allows.")
+        )
+    if lab is None or not (lab.same_combination and lab.same_firing):
+        unknown = [*_not_known(coats, overlap_tested), *_not_tested(coats, lab)]
+        reasons += [Reason(code, message, FoodUse.NOT_KNOWN) for code, message in unknown]
+    elif lab.outcome != LabOutcome.ABOVE:
+        reasons.append(Reason("lab-below", _below(lab), FoodUse.TESTED))
+    order = list(FoodUse)
+    reasons = sorted(dict.fromkeys(reasons), key=lambda reason: order.index(reason.points_to))
+    return Advice(reasons[0].points_to, tuple(reasons))
+
+
+def _decorative(code: str, message: str) -> Reason:
+    return Reason(code, message, FoodUse.DECORATIVE_ONLY)
+
+
+def _unsuitable(coats: list[Coat]) -> Iterable[tuple[str, str]]:
+    for coat in coats:
+        touched = coat.surface in _TOUCHED if coat.on_food_side is None else coat.on_food_side
+        if not touched or not coat.glaze:
+            continue
+        where = _WHERE.get(coat.surface, f"on the {coat.surface}")
+        if coat.metallic:
+            yield (
+                "lustre",
+                f"{coat.glaze} is {where}, and holds metal that vinegar, juice or wine can draw out.",
+            )
+        elif coat.food_contact == "unsuitable":
+            yield "unsuitable", f"{coat.glaze} is {where}, and its maker says it is not meant for food."
+
+
+def _flawed(flaws: Iterable[Seen], unfinished: bool, underfired: bool) -> Iterable[tuple[str, str]]:
+    for seen in flaws:
+        if seen.kind in _EVERYWHERE:
+            yield seen.kind, _EVERYWHERE[seen.kind]
+        elif seen.kind == "pinholes" and seen.through_to_body is not None:
+            if seen.through_to_body:
+                yield "pinholes", "It has pinholes through to the body."
+        elif seen.kind in _WHERE_FOOD_TOUCHES and seen.surface not in ("outside", "foot"):
+            yield seen.kind, _WHERE_FOOD_TOUCHES[seen.kind]
+        elif seen.kind == "sharp-spur" and unfinished:
+            yield "sharp-spur", "It has a sharp spur."
+    if underfired:
+        yield "underfired", _EVERYWHERE["underfired"]
+    if unfinished:
+        yield "unfinished", "Its finishing is not done, so an edge may still be sharp."
+
+
+def _not_known(coats: list[Coat], overlap_tested: bool) -> Iterable[tuple[str, str]]:
     for surface in _TOUCHED:
         here = [coat for coat in coats if coat.surface == surface]
         glazed = {coat.glaze: coat for coat in here if coat.glaze}
         for coat in glazed.values():
-            if coat.metallic or coat.food_contact == "unsuitable":
-                stop.append(_unsuitable(coat))
-            elif coat.food_contact != "suitable":
-                unknown.append(f"The maker of {coat.glaze} does not say whether it may touch food.")
-        if len(glazed) > 1:
-            unknown.append(
-                f"{' and '.join(sorted(glazed))} overlap {_WHERE[surface]}; nobody tested the two together."
-            )
+            if coat.food_contact not in ("suitable", "unsuitable") and not coat.metallic:
+                yield "not-stated", f"The maker of {coat.glaze} does not say whether it may touch food."
+        if len(glazed) > 1 and not overlap_tested:
+            names = " and ".join(sorted(glazed))
+            yield "overlap", f"{names} overlap {_WHERE[surface]}; nobody tested the two together."
         if not here:
-            unknown.append(
-                "What is on the inside is not written down."
-                if surface == "inside"
-                else "What is on the rim is not written down."
-            )
+            where = "inside" if surface == "inside" else "rim"
+            yield "not-recorded", f"What is on the {where} is not written down."
         elif not glazed and surface == "inside":
-            unknown.append("The inside is bare clay, and nobody tested whether it is tight.")
+            yield "bare", "The inside is bare clay, and nobody tested whether it is tight."
     for coat in coats:
-        if coat.surface == "decoration" and (coat.metallic or coat.food_contact == "unsuitable"):
-            unknown.append(f"{coat.glaze} is in the decoration, and may come near lips or food.")
-    for flaw in flaws:
-        if flaw.kind in _EVERYWHERE:
-            stop.append(_EVERYWHERE[flaw.kind])
-        elif flaw.kind in _WHERE_FOOD_TOUCHES and flaw.surface in {"", *_TOUCHED}:
-            stop.append(_WHERE_FOOD_TOUCHES[flaw.kind])
-        elif flaw.kind in _SHARP and unfinished:
-            stop.append(_SHARP[flaw.kind])
-    if unfinished:
-        stop.append("Its finishing is not done, so an edge may still be sharp.")
-    if stop:
-        return Advice(FoodUse.DECORATIVE_ONLY, _once(stop))
-    if unknown:
-        return Advice(FoodUse.NOT_KNOWN, _once(unknown))
-    names = sorted({coat.glaze for coat in coats if coat.surface in _TOUCHED and coat.glaze})
-    makers = "maker says it is" if len(names) == 1 else "makers say they are"
-    return Advice(
-        FoodUse.MAKERS_WORD,
-        (f"Inside and on the rim is {' and '.join(names)}; the {makers} suitable.",),
+        doubtful = coat.metallic or coat.food_contact != "suitable"
+        if coat.surface == "decoration" and coat.glaze and coat.on_food_side is None and doubtful:
+            yield "decoration", f"{coat.glaze} is in the decoration, and may come near lips or food."
+
+
+def _not_tested(coats: list[Coat], lab: LabResult | None) -> Iterable[tuple[str, str]]:
+    if lab is not None:
+        other = "another combination of glazes" if not lab.same_combination else "another firing"
+        yield "lab-other", f"The laboratory's figures are for {other}."
+        return
+    touching = [coat for coat in coats if coat.surface in _TOUCHED and coat.glaze]
+    names = sorted({coat.glaze for coat in touching})
+    if names and all(coat.food_contact == "suitable" for coat in touching):
+        says = "The maker of" if len(names) == 1 else "The makers of"
+        call = "calls it" if len(names) == 1 else "call them"
+        yield (
+            "makers-word",
+            f"{says} {' and '.join(names)} {call} suitable for food, but no laboratory has tested it here.",
+        )
+    else:
+        yield "not-tested", "No laboratory has tested this combination and firing for lead and cadmium."
+
+
+def _below(lab: LabResult) -> str:
+    close = ", though close to them: have it tested again" if lab.outcome == LabOutcome.CLOSE else ""
+    return (
+        f"A laboratory ({lab.method}, {lab.on}) tested this combination and firing for lead and cadmium: "
+        f"below the limits of {lab.scheme}{close}."
     )
-
-
-def _unsuitable(coat: Coat) -> str:
-    why = "holds metal that vinegar, juice or wine can draw out" if coat.metallic else "is not meant for food"
-    return f"{coat.glaze} is {_WHERE[coat.surface]}, and {why}."
-
-
-def _once(reasons: list[str]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(reasons))
