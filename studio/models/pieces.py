@@ -20,6 +20,7 @@ size_validators = [MinValueValidator(SMALLEST_MM), MaxValueValidator(LARGEST_MM)
 class ClayBody(models.Model):
     """A clay. Shrinkage figures are % of the wet length (the form of ASTM C326)."""
 
+    code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     name = models.CharField(max_length=60, unique=True)
     colour = models.CharField(max_length=7, default="#c9b6a0")
     shrinkage_dry_pct = models.DecimalField("to bone dry, %", max_digits=4, decimal_places=1, default=6)

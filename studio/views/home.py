@@ -6,8 +6,6 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from studio.queries import firings as firing_queries
-from studio.queries import money as money_queries
 from studio.queries import my_pieces as my_pieces_queries
 from studio.queries import today as queries
 
@@ -25,6 +23,8 @@ def home(request: HttpRequest) -> HttpResponse:
 
 
 def _today(request: HttpRequest) -> HttpResponse:
+    from studio.queries import firings as firing_queries  # moved to the top once it is there
+
     now = timezone.now()
     firings = list(queries.hot_firings())
     kiln = queries.main_kiln()
@@ -46,6 +46,8 @@ def _today(request: HttpRequest) -> HttpResponse:
 
 
 def _my_pieces(request: HttpRequest) -> HttpResponse:
+    from studio.queries import money as money_queries  # moved to the top once it is there
+
     makers = my_pieces_queries.my_pieces(request.user)
     ready = [piece for row in makers for piece in row.ready]
     context = {

@@ -1,0 +1,45 @@
+"""Courses with their meetings and who is enrolled."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db.models import Count, Min, Prefetch, Q, QuerySet
+
+from studio.domain.stages import ENDED
+from studio.models import Course, Enrolment, Piece, Session
+
+
+def courses(*, now: datetime) -> QuerySet[Course]:
+    """All courses, those that still meet first, with the next meeting and the places taken."""
+    return (
+        Course.objects.select_related("teacher")
+        .annotate(
+            next_at=Min("sessions__starts_at", filter=Q(sessions__ends_at__gte=now)),
+            taken=Count("enrolments", filter=Q(enrolments__left_at__isnull=True), distinct=True),
+        )
+        .order_by("next_at", "name")
+    )
+
+
+def course_page(code: str) -> QuerySet[Course]:
+    enrolled = (
+        Enrolment.objects.filter(left_at__isnull=True)
+        .select_related("person__guardian")
+        .annotate(live_pieces=Count("person__pieces", filter=~Q(person__pieces__stage__in=ENDED)))
+        .order_by("person__first_name", "person__last_name")
+    )
+    return (
+        Course.objects.filter(code=code)
+        .select_related("teacher")
+        .prefetch_related(Prefetch("enrolments", queryset=enrolled, to_attr="enrolled_now"))
+    )
+
+
+def sessions_with_pieces(course: Course, *, now: datetime) -> QuerySet[Session]:
+    """The course's meetings, the newest first, with how many pieces were made in each."""
+    return course.sessions.filter(starts_at__lte=now).annotate(made=Count("pieces")).order_by("-starts_at")
+
+
+def pieces_of_course(course: Course) -> QuerySet[Piece]:
+    return Piece.objects.live().filter(session__course=course).select_related("maker")

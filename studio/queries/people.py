@@ -1,0 +1,31 @@
+"""People with what hangs on them: pieces in the studio, guardian, courses."""
+
+from __future__ import annotations
+
+from django.db.models import Count, Prefetch, Q, QuerySet
+
+from studio.domain.stages import ENDED, Stage
+from studio.models import Enrolment, Person
+
+
+def people(*, search: str = "", left: bool = False) -> QuerySet[Person]:
+    """Everybody current (or who has left), with counts of live and ready pieces."""
+    rows = Person.objects.filter(left_at__isnull=not left).select_related("guardian")
+    for word in search.split()[:4]:
+        rows = rows.filter(
+            Q(first_name__icontains=word) | Q(last_name__icontains=word) | Q(email__icontains=word)
+        )
+    return rows.annotate(
+        live_pieces=Count("pieces", filter=~Q(pieces__stage__in=ENDED), distinct=True),
+        ready_pieces=Count("pieces", filter=Q(pieces__stage=Stage.READY), distinct=True),
+    ).order_by("first_name", "last_name")
+
+
+def person_page(code: str) -> QuerySet[Person]:
+    """One person with guardian, young people and current courses."""
+    current = Enrolment.objects.filter(left_at__isnull=True).select_related("course")
+    return (
+        Person.objects.filter(code=code)
+        .select_related("guardian")
+        .prefetch_related("young_people", Prefetch("enrolments", queryset=current, to_attr="courses_now"))
+    )
