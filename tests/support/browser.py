@@ -55,6 +55,7 @@ def left_out() -> bool:
     return os.environ.get("WAREBOARD_NO_BROWSER") == "1" and os.environ.get("CI", "").lower() != "true"
 
 
+@pytest.hookimpl(tryfirst=True)  # before -m chooses by the marker set here
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     journeys = [item for item in items if "browser" in getattr(item, "fixturenames", ())]
     for item in journeys:

@@ -10,6 +10,7 @@ import shutil
 import tempfile
 from pathlib import Path
 
+import hypothesis
 import pytest
 
 from tests.support import network
@@ -88,6 +89,11 @@ def _load_django() -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    # Every day the same examples, so that a red run is red for the next person too; others in the full run.
+    everyday = "not full" in (config.option.markexpr or "")
+    hypothesis.settings.register_profile("everyday", derandomize=True, deadline=None, database=None)
+    hypothesis.settings.register_profile("full", max_examples=1000, deadline=None, database=None)
+    hypothesis.settings.load_profile("everyday" if everyday else "full")
     if postgres_key in config.stash and not config.option.collectonly:
         config.stash[postgres_key].start()
 

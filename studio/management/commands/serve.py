@@ -30,7 +30,8 @@ from django.db.migrations.executor import MigrationExecutor
 from studio.models import Person
 
 READY_SECONDS = 60
-END_SECONDS = 15
+#: Longer than a mail server may take: a mail cut off half way is one of which nobody knows whether it went.
+END_SECONDS = 30
 WORKER_PAUSE_SECONDS = 5
 DEMO_MARKER = "demo-studio"
 
