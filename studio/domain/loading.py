@@ -1,11 +1,29 @@
 """Which waiting pieces go into a kiln next, on which layer, and where.
 
-The shapes of a load are re-exported from here; :mod:`loading_check` proves a load legal.
+``plan`` proposes a load, ``problems`` proves one legal, ``spot`` finds a place for one more piece by hand.
 """
 
 from __future__ import annotations
 
+import random
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from .loading_builds import good_builds
 from .loading_check import LoadProblem, problems
+from .loading_fill import Filler, Ground, positions_of
+from .loading_layers import Build, Furnisher
+from .loading_plan import (
+    LayerFill,
+    LeftOut,
+    Plan,
+    Reasons,
+    area_share,
+    fills,
+    fits_alone,
+    value_bound,
+    volume_share,
+)
 from .loading_room import edge_mm, kept_clear_on
 from .loading_shapes import (
     Chamber,
@@ -18,8 +36,12 @@ from .loading_shapes import (
     Shelf,
     Stock,
 )
-from .packing_shapes import Placed
+from .loading_units import Unit, units_of
+from .loading_value import Weights
+from .packing_budget import Budget
+from .packing_shapes import Board, Placed
 from .packing_spot import spot as _spot_on_shelf
+from .problems import DomainError
 
 __all__ = [
     "Chamber",
@@ -27,19 +49,24 @@ __all__ = [
     "Item",
     "KeptClear",
     "Layer",
+    "LayerFill",
+    "LeftOut",
     "Load",
     "LoadProblem",
+    "Plan",
     "Position",
     "Shelf",
     "Stock",
+    "Weights",
     "edge_mm",
     "kept_clear_on",
+    "plan",
     "problems",
     "spot",
 ]
 
 
-def spot(*, load: Load, items: dict[str, Item], item: Item, layer: Layer) -> Placed | None:
+def spot(*, load: Load, items: Mapping[str, Item], item: Item, layer: Layer) -> Placed | None:
     """A free legal place for one more piece on a layer of a load, or None; nothing else moves.
 
     ``items`` are the pieces of the load by key. A piece that is too tall for the layer has no place on it.
@@ -59,3 +86,304 @@ def spot(*, load: Load, items: dict[str, Item], item: Item, layer: Layer) -> Pla
         kept_clear=kept_clear_on(load, layer, height_mm=item.height_mm),
         edge_mm=edge_mm(load, layer),
     )
+
+
+def plan(
+    *,
+    items: Iterable[Item],
+    chamber: Chamber,
+    stock: Stock,
+    clearances: Clearances | None = None,
+    bisque: bool = False,
+    may_stack: bool = False,
+    cone: str | None = None,
+    compromise: Collection[str] = (),
+    damp_allowed: bool = False,
+    pinned: Sequence[Position] = (),
+    layers: Sequence[Layer] = (),
+    weights: Weights | None = None,
+    seconds: float = 2,
+    seed: int = 0,
+    clock: Callable[[], float] | None = None,
+) -> Plan:
+    """A legal load of the greatest value found, with a reason for each piece left out.
+
+    ``cone``: the cone to plan for; None takes the one whose pieces are worth most. Pieces that want another
+    stay out, unless ``compromise`` names theirs. ``pinned`` pieces stay where they are; ``layers``, when
+    given, are kept as they are, and pinned pieces need them. ``may_stack`` lets bisque ware be nested and
+    boxed. Positions are in whole millimetres. ``seconds`` are counted in steps, so that the same seed gives
+    the same load; with a ``clock`` (time.monotonic) the search also ends on time on a slow machine. Raises
+    DomainError for pinned pieces that do not stand legally.
+    """
+    weights = weights or Weights()
+    clearances = clearances or (Clearances.for_bisque() if bisque else Clearances())
+    pieces = list(items)
+    by_key = {item.key: item for item in pieces}
+    if len(by_key) != len(pieces):
+        raise DomainError("Each piece must come once.")
+    bare = Load(chamber, tuple(layers), tuple(pinned), stock, clearances, bisque, may_stack)
+    _sound_pins(bare, by_key)
+    held = {position.key: by_key[position.key] for position in pinned}
+    furnisher = Furnisher(chamber, stock, clearances)
+    cone = _cone(pieces, held, weights) if cone is None else cone
+    eligible, left_out = _gate(pieces, held, cone, compromise, damp_allowed)
+    reasons, eligible, more = _possible(bare, furnisher, eligible)
+    left_out += more
+    budget, chance = Budget(seconds, clock), random.Random(seed)  # noqa: S311 - a search, not a secret
+    load = _search(bare, furnisher, eligible, held, weights, budget, chance)
+    load = replace(load, positions=(*load.positions, *_nest_the_rest(load, eligible, by_key, weights)))
+    inside = {position.key for position in load.positions}
+    left_out += [reasons.left_out(item, load, by_key) for item in eligible if item.key not in inside]
+    order = {item.key: k for k, item in enumerate(pieces)}
+    return Plan(
+        load=load,
+        cone=cone,
+        left_out=tuple(sorted(left_out, key=lambda out: order[out.key])),
+        value=sum(weights.of(by_key[key]) for key in sorted(inside)),
+        value_bound=value_bound(
+            items=[*eligible, *held.values()],
+            furnisher=furnisher,
+            weights=weights,
+            stacked=bisque and may_stack,
+            layers=layers,
+        ),
+        layers=fills(load, by_key),
+        area_share=area_share(load, by_key),
+        volume_share=volume_share(load, by_key),
+    )
+
+
+def _sound_pins(bare: Load, by_key: Mapping[str, Item]) -> None:
+    if bare.positions and not bare.layers:
+        raise DomainError("Pinned pieces need the layers they stand on.")
+    wrong = [problem for problem in problems(load=bare, items=by_key.values()) if not problem.overridable]
+    if wrong:
+        raise DomainError(f"The load cannot be planned round what is fixed. {wrong[0].message}")
+
+
+def _cone(pieces: Sequence[Item], held: Mapping[str, Item], weights: Weights) -> str:
+    """The cone of the pinned pieces, or the one whose pieces are worth most together."""
+    worth: dict[str, float] = {}
+    for item in [i for i in held.values() if i.cone] or pieces:
+        if item.cone:
+            worth[item.cone] = worth.get(item.cone, 0.0) + weights.of(item)
+    return min(worth, key=lambda cone: (-worth[cone], cone), default="")
+
+
+def _gate(
+    pieces: Sequence[Item],
+    held: Mapping[str, Item],
+    cone: str,
+    compromise: Collection[str],
+    damp_allowed: bool,
+) -> tuple[list[Item], list[LeftOut]]:
+    eligible, left_out = [], []
+    for item in pieces:
+        if item.key in held:
+            continue
+        if item.cone and item.cone != cone and item.cone not in compromise:
+            message = f"{item.key} wants cone {item.cone} and this load is for cone {cone}."
+            help_ = f"A load for cone {item.cone}, or your decision to fire it at cone {cone}."
+            left_out.append(LeftOut("other-cone", message, True, item.key, help_))
+        elif not item.bone_dry and not damp_allowed:
+            message = f"{item.key} is not marked bone dry and may burst."
+            left_out.append(LeftOut("damp", message, True, item.key, "Let it dry and mark it bone dry."))
+        else:
+            eligible.append(item)
+    return eligible, left_out
+
+
+def _possible(
+    bare: Load, furnisher: Furnisher, eligible: Sequence[Item]
+) -> tuple[Reasons, list[Item], list[LeftOut]]:
+    """Sort out what cannot go into this kiln at all."""
+    singles = [bare] if bare.layers else []
+    if not singles:
+        for shelf in dict.fromkeys(furnisher.whole_shelves):
+            singles.append(replace(bare, layers=(Layer(1, shelf),)))
+        if furnisher.has_halves:
+            halves = furnisher.layers(Build((), (), ()))
+            if halves:
+                singles.append(replace(bare, layers=halves))
+    rooms = [(load, layer) for load in singles for layer in load.layers]
+    # With layers given, a piece too tall for them is told so as such, not as too tall for the kiln.
+    tallest = max((load.room_mm(layer) for load, layer in rooms), default=0.0)
+    if bare.layers:
+        tallest = bare.chamber.height_mm - bare.clearances.lid_mm - bare.base_mm(bare.layers[0])
+    reasons = Reasons(furnisher, tallest, singles[0] if singles else None)
+    boards = []
+    for load, layer in rooms:
+        outline = layer.shelf.outline
+        board = Board(outline, gap_mm=load.clearances.ware_mm, edge_mm=edge_mm(load, layer))
+        always = [z for z in load.chamber.kept_clear if z.to_mm is None]
+        bald = replace(load, chamber=replace(load.chamber, kept_clear=tuple(always), prop_side_mm=0))
+        boards.append((board, kept_clear_on(bald, layer, height_mm=1)))
+    possible, left_out, seen = [], [], {}
+    for item in eligible:
+        why = reasons.never(item)
+        if why is None:
+            if item.footprint not in seen:
+                seen[item.footprint] = fits_alone(item, boards=boards)
+            if not seen[item.footprint]:
+                message = f"{item.key} is too wide for this kiln's shelves with the room kept round it."
+                why = LeftOut("too-wide", message, about=item.key, would_help="A larger kiln would help.")
+        if why is None:
+            possible.append(item)
+        else:
+            left_out.append(why)
+    return reasons, possible, left_out
+
+
+def _search(
+    bare: Load,
+    furnisher: Furnisher,
+    items: Sequence[Item],
+    held: Mapping[str, Item],
+    weights: Weights,
+    budget: Budget,
+    chance: random.Random,
+) -> Load:
+    """Fill the promising builds, keep the better half, and so on until one is left; then improve that one."""
+    widest = max([2 * i.footprint.reach_mm for i in (*items, *held.values())], default=1.0)
+    ground = Ground(widest)
+    fillers = _fillers(bare, furnisher, items, held, weights, ground, budget, chance)
+    if not fillers:
+        return bare
+    while len(fillers) > 1 and budget.left > 0:
+        part = budget.share(0.25)
+        each = part.left // len(fillers)
+        for filler in fillers:
+            mine = Budget(0)
+            mine.left = mine.total = each
+            _work(filler, mine)
+            budget.spend(each - max(mine.left, 0))
+        fillers.sort(key=lambda f: -f.best.value)
+        if fillers[0].complete:
+            break
+        fillers = fillers[: (len(fillers) + 1) // 2]
+    best = max(fillers, key=lambda f: f.best.value)
+    part = budget.share(0.8)
+    _work(best, part)
+    budget.settle(part)
+    return _settled(best, budget)
+
+
+def _fillers(
+    bare: Load,
+    furnisher: Furnisher,
+    items: Sequence[Item],
+    held: Mapping[str, Item],
+    weights: Weights,
+    ground: Ground,
+    budget: Budget,
+    chance: random.Random,
+) -> list[Filler]:
+    ways = (
+        [(False, False), (True, False), (True, True)] if bare.bisque and bare.may_stack else [(False, False)]
+    )
+    candidates: list[tuple[float, tuple[Layer, ...], list[Unit]]] = []
+    for nest, box in ways:
+        room = bare.chamber.height_mm - bare.chamber.floor_mm - bare.clearances.lid_mm - 20
+        units = units_of(items, weights, nest=nest, box=box, room_mm=room / (1 if nest and not box else 2))
+        if bare.layers:
+            candidates.append((0.0, bare.layers, units))
+            continue
+        part = budget.share(0.15)
+        for score, build in good_builds(
+            furnisher=furnisher, units=units, budget=part, chance=chance, count=8
+        ):
+            made = furnisher.layers(build)
+            assert made is not None
+            candidates.append((score, made, units))
+        budget.settle(part)
+    candidates.sort(key=lambda c: -c[0])
+    fillers = []
+    for _, layers, units in candidates[:8]:
+        filler = Filler(replace(bare, layers=layers), units, ground, held, chance)
+        filler.first(budget)
+        fillers.append(filler)
+        if budget.left <= 0:
+            break
+    return fillers
+
+
+def _work(filler: Filler, budget: Budget) -> None:
+    turn = 0
+    while budget.left > 0 and not filler.complete:
+        turn += 1
+        if turn % 60 == 0:
+            filler.back_to_best()
+        elif turn < 4:
+            filler.first(budget)
+        else:
+            filler.improve(budget)
+
+
+def _settled(filler: Filler, budget: Budget) -> Load:
+    """The load of a filler's best, with what could still be pushed in, and heavy ware moved down."""
+    load, units = filler.load, filler.units
+    found = filler.squeezed(budget)
+    where = list(range(len(filler.levels)))
+    if not load.positions:
+        _heavy_down(filler, found, where)
+    positions = list(load.positions)
+    for key, (k, place) in sorted(found.items()):
+        positions += positions_of(units[key], load.layers[where[k]].number, place)
+    return replace(load, positions=tuple(positions))
+
+
+def _heavy_down(filler: Filler, found: Mapping[int, tuple[int, Placed]], where: list[int]) -> None:
+    """Exchange what stands on two layers where both would do and the upper is the heavier. Changes
+    ``where``."""
+    levels = filler.levels
+    mass, tallest = [0.0] * len(levels), [0.0] * len(levels)
+    for key, (k, _) in found.items():
+        mass[k] += filler.units[key].mass_g
+        tallest[k] = max(tallest[k], filler.heights[key])
+    for _ in levels:
+        for low in range(len(levels)):
+            for high in range(low + 1, len(levels)):
+                a, b = where.index(low), where.index(high)
+                one, other = levels[low], levels[high]
+                alike = one.layer.shelf.outline == other.layer.shelf.outline and one.edge_mm == other.edge_mm
+                top = max(tallest[a], tallest[b])
+                fits = tallest[b] <= one.room_mm and tallest[a] <= other.room_mm
+                if alike and fits and mass[b] > mass[a] and one.discs(top) == other.discs(top):
+                    where[a], where[b] = high, low
+
+
+def _nest_the_rest(
+    load: Load, items: Sequence[Item], by_key: Mapping[str, Item], weights: Weights
+) -> list[Position]:
+    """Pieces left over that go into ones that stand in the load, most valuable first."""
+    if not (load.bisque and load.may_stack):
+        return []
+    inside = {position.key for position in load.positions}
+    feet = {}
+    for position in load.positions:
+        if position.rests_on is None:
+            feet[position.key] = (Unit(by_key[position.key]), position)
+    for position in load.positions:
+        if position.rests_on is not None:
+            key = next(k for k, (unit, _) in feet.items() if position.rests_on in {i.key for i in unit.items})
+            unit, foot = feet[key]
+            feet[key] = (unit.plus(by_key[position.key], position.how, 0.0), foot)
+    found = []
+    for item in sorted(items, key=lambda i: (-weights.of(i), i.key)):
+        if item.key in inside:
+            continue
+        for key, (unit, foot) in feet.items():
+            layer = load.layer(foot.layer)
+            assert layer is not None
+            how = unit.takes(item)
+            if how is None:
+                continue
+            taller = unit.plus(item, how, 0.0)
+            discs = kept_clear_on(load, layer, height_mm=taller.height_mm)
+            if taller.height_mm <= load.room_mm(layer) and discs == kept_clear_on(
+                load, layer, height_mm=unit.height_mm
+            ):
+                feet[key] = (taller, foot)
+                found.append(Position(item.key, foot.layer, foot.place, taller.upper[-1][1], how))
+                break
+    return found

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 
 from .loading_check_distances import depth, edge_of
 from .loading_check_found import LoadProblem
-from .loading_shapes import PROPS_PER_SHELF, STACKED_PROPS, Layer, Load
+from .loading_shapes import PROPS_PER_SHELF, STACKED_PROPS, Layer, Load, Shelf
+from .packing_shapes import HalfRound
 
 #: Below this a distance counts as kept: a thousandth of a millimetre.
 SLACK_MM = 1e-3
@@ -105,9 +107,9 @@ def stock_problems(load: Load) -> list[LoadProblem]:
                 f"The layers need {need} props of {length:g} mm and there are {have}. Choose other lengths."
             )
             found.append(LoadProblem("props-short", message))
-    shelves = Counter(layer.shelf for layer in load.layers)
+    shelves = Counter(_either_way(layer.shelf) for layer in load.layers)
     for shelf, need in shelves.items():
-        have = load.stock.shelves.get(shelf, 0)
+        have = sum(count for other, count in load.stock.shelves.items() if _either_way(other) == shelf)
         if need > have:
             kind = "half shelves" if shelf.half else "kiln shelves"
             found.append(
@@ -116,6 +118,13 @@ def stock_problems(load: Load) -> list[LoadProblem]:
                 )
             )
     return found
+
+
+def _either_way(shelf: Shelf) -> Shelf:
+    """Half a round shelf turned about lies on the other side: it is one and the same shelf."""
+    if isinstance(shelf.outline, HalfRound):
+        return replace(shelf, outline=replace(shelf.outline, side="left"))
+    return shelf
 
 
 def layer_problem(code: str, number: int, message: str) -> LoadProblem:

@@ -7,7 +7,7 @@ shelf's origin: its centre, and for half a round shelf the middle of its straigh
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from .packing_boxes import fill_boxes
 from .packing_budget import Budget
@@ -52,6 +52,7 @@ def place(
     kept_clear: Iterable[Disc] = (),
     edge_mm: float = 0.0,
     fixed: Iterable[tuple[Footprint, Placed]] = (),
+    clock: Callable[[], float] | None = None,
 ) -> list[Placed | None]:
     """Places for the footprints, in their order; None for one that found no room.
 
@@ -60,7 +61,7 @@ def place(
     soon as everything stands, and otherwise gives the best it found within ``seconds``; the same seed gives
     the same.
     """
-    budget = Budget(seconds)
+    budget = Budget(seconds, clock)
     board = Board(shelf, gap_mm=gap_mm, edge_mm=edge_mm, kept_clear=kept_clear, placed=fixed)
     chance = random.Random(seed)  # noqa: S311 - a search, not a secret
     if not footprints:

@@ -30,9 +30,14 @@ def sizes_of(footprint: Footprint) -> tuple[Size, ...]:
 
 
 class Grid:
-    """Points of one shelf outline, and the patterns that footprints forbid to each other."""
+    """Points of one shelf outline, and the patterns that footprints forbid to each other.
 
-    def __init__(self, region: Region, *, gap_mm: float, pitch_mm: float, widest_mm: float) -> None:
+    ``whole_mm`` puts the points on whole millimetres from the shelf's origin.
+    """
+
+    def __init__(
+        self, region: Region, *, gap_mm: float, pitch_mm: float, widest_mm: float, whole_mm: bool = False
+    ) -> None:
         left, front, right, back = region.box
         self.region, self.gap_mm, self.pitch_mm = region, gap_mm, pitch_mm
         # The points lie symmetrically about the middle of the box, so that turning the shelf over changes
@@ -41,6 +46,11 @@ class Grid:
         self.rows = int((back - front) / pitch_mm) + 1
         self.x0 = (left + right - (self.columns - 1) * pitch_mm) / 2
         self.y0 = (front + back - (self.rows - 1) * pitch_mm) / 2
+        if whole_mm:
+            self.pitch_mm = pitch_mm = max(1, round(pitch_mm))
+            self.x0, self.y0 = pitch_mm * math.ceil(left / pitch_mm), pitch_mm * math.ceil(front / pitch_mm)
+            self.columns = int((right - self.x0) / pitch_mm) + 1
+            self.rows = int((back - self.y0) / pitch_mm) + 1
         # Patterns may hang over the sides by as much as two pieces reach; the margin takes that up.
         self.stride = self.columns + math.ceil((widest_mm + gap_mm) / pitch_mm) + 1
         self._inside: dict[Size, int] = {}

@@ -15,6 +15,9 @@ from .packing_shapes import Board, Footprint, Placed, Rectangle, halves
 
 #: Pieces are pushed this much further apart than they need, so that the result is free of rounding.
 MARGIN_MM = 0.02
+#: And by this much where places are then rounded to whole millimetres, which may bring two pieces 1.4 mm
+#: nearer.
+WHOLE_MARGIN_MM = 1.5
 ROUNDS = 400
 
 
@@ -24,18 +27,19 @@ def relax(
     starts: Sequence[Placed],
     budget: Budget,
     rounds: int = ROUNDS,
+    whole_mm: bool = False,
 ) -> list[Placed] | None:
     """Push the pieces free of each other, of what stands on the board, and of its edge; None where that is
     not to be.
 
-    ``board`` itself is not changed; its blocks do not move.
+    ``board`` itself is not changed; its blocks do not move. ``whole_mm`` gives places in whole millimetres.
     """
-    pieces = Pushed(board, footprints, starts)
+    pieces = Pushed(board, footprints, starts, WHOLE_MARGIN_MM if whole_mm else MARGIN_MM)
     worst_so_far, since = math.inf, 0
     cost = pieces.cost
     for _ in range(rounds):
         worst = pieces.push()
-        if worst <= MARGIN_MM / 2:
+        if worst <= pieces.margin / 2:
             break
         if not budget.spend(cost):
             return None
@@ -48,6 +52,8 @@ def relax(
     else:
         return None
     places = [Placed(x, y, s.turned) for x, y, s in zip(pieces.x, pieces.y, starts, strict=True)]
+    if whole_mm:
+        places = [Placed(round(p.x_mm), round(p.y_mm), p.turned) for p in places]
     check = Board(board.region.outline, gap_mm=board.gap_mm)
     check.region, check.kept_clear, check.blocks = board.region, board.kept_clear, list(board.blocks)
     for footprint, place in zip(footprints, places, strict=True):
@@ -60,7 +66,10 @@ def relax(
 class Pushed:
     """Pieces on the move: centres, half sizes, and what stands still around them."""
 
-    def __init__(self, board: Board, footprints: Sequence[Footprint], starts: Sequence[Placed]) -> None:
+    def __init__(
+        self, board: Board, footprints: Sequence[Footprint], starts: Sequence[Placed], margin: float
+    ) -> None:
+        self.margin = margin
         self.x = [place.x_mm for place in starts]
         self.y = [place.y_mm for place in starts]
         sizes = [halves(f, s.turned) for f, s in zip(footprints, starts, strict=True)]
@@ -68,12 +77,12 @@ class Pushed:
         self.d = [d for _, d in sizes]
         self.round = [not isinstance(f, Rectangle) for f in footprints]
         self.region = board.region
-        self.gap = board.gap_mm + MARGIN_MM
+        self.gap = board.gap_mm + margin
         self.still = [(b.x, b.y, b.half_width, b.half_depth, b.round, self.gap) for b in board.blocks]
-        self.still += [(x, y, radius, radius, True, MARGIN_MM) for x, y, radius in board.kept_clear]
+        self.still += [(x, y, radius, radius, True, margin) for x, y, radius in board.kept_clear]
         self.all_round = all(self.round)
         n = len(starts)
-        self.cost = 1 + n * (n + 2 * len(self.still)) // (16 if self.all_round else 8) + n
+        self.cost = 1 + n * (n + 2 * len(self.still)) // (16 if self.all_round else 6) + n
 
     def push(self) -> float:
         """One round of pushing; gives the largest distance that was missing."""
@@ -89,10 +98,10 @@ class Pushed:
             x, y, w, d = self.x[i], self.y[i], self.w[i], self.d[i]
             if region.disc is not None:
                 if self.round[i]:
-                    cx, cy, reach = x, y, region.disc - w - MARGIN_MM
+                    cx, cy, reach = x, y, region.disc - w - self.margin
                 else:
                     cx, cy = x + math.copysign(w, x), y + math.copysign(d, y)
-                    reach = region.disc - MARGIN_MM
+                    reach = region.disc - self.margin
                 far = math.hypot(cx, cy)
                 if far > reach and far > 0:
                     over = far - reach
@@ -101,7 +110,7 @@ class Pushed:
                     y -= cy / far * over
             for nx, ny, c in region.planes:
                 support = w if self.round[i] else abs(nx) * w + abs(ny) * d
-                over = nx * x + ny * y + support + MARGIN_MM - c
+                over = nx * x + ny * y + support + self.margin - c
                 if over > 0:
                     worst = max(worst, over)
                     x -= nx * over

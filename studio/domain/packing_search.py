@@ -8,7 +8,7 @@ import random
 from collections.abc import Sequence
 
 from .packing_budget import Budget
-from .packing_grid import Filling, Grid, place_at, pick, shuffled, sizes_of
+from .packing_grid import Filling, Grid, pick, place_at, shuffled, sizes_of
 from .packing_relax import relax
 from .packing_shapes import Board, Footprint, Placed, Rectangle, Round
 
@@ -151,6 +151,7 @@ def squeeze(
     budget: Budget,
     chance: random.Random,
     tries: int = 6,
+    whole_mm: bool = False,
 ) -> bool:
     """Try to push one more piece in among those placed; changes ``places`` and gives True when it comes
     off."""
@@ -164,7 +165,7 @@ def squeeze(
                 return False
             together = [*standing, key]
             starts = [*(places[i] for i in standing), _roomiest(board, footprints, places, key, chance)]
-            found = relax(board, [footprints[i] for i in together], starts, budget, rounds=150)
+            found = relax(board, [footprints[i] for i in together], starts, budget, 150, whole_mm)
             if found is not None:
                 for i, place in zip(together, found, strict=True):
                     places[i] = place
