@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-
 from django import forms
-from django.utils import timezone
 
 from studio.models import Course, Person
 
@@ -48,14 +45,6 @@ class CourseForm(forms.ModelForm):
             # The meetings stand; a course's words can still be changed.
             for name in ("first_start", "minutes", "weeks"):
                 del self.fields[name]
-
-    def meetings(self) -> list[tuple[object, object]]:
-        """Start and end of every meeting, aware; the same clock time each week, also over a clock change."""
-        first = timezone.localtime(self.cleaned_data["first_start"]).replace(tzinfo=None)
-        length = timedelta(minutes=self.cleaned_data["minutes"])
-        starts = [first + timedelta(weeks=week) for week in range(self.cleaned_data["weeks"])]
-        zone = timezone.get_current_timezone()
-        return [(start.replace(tzinfo=zone), (start + length).replace(tzinfo=zone)) for start in starts]
 
 
 class EnrolForm(forms.Form):

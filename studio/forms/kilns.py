@@ -76,8 +76,8 @@ class KilnForm(forms.ModelForm):
             stock = self.instance.props.all()
             self.initial["props"] = "\n".join(f"{prop.length_mm} × {prop.count}" for prop in stock)
 
-    def clean_props(self) -> list[tuple[int, int]]:
-        """``[(length_mm, count), …]``."""
+    def clean_props(self) -> dict[int, int]:
+        """``{length_mm: count}``."""
         found: dict[int, int] = {}
         for number, line in enumerate(self.cleaned_data["props"].splitlines(), start=1):
             if not line.strip():
@@ -91,4 +91,4 @@ class KilnForm(forms.ModelForm):
             if length in found:
                 raise forms.ValidationError(f"{length} mm stands there twice. Write it once.")
             found[length] = count
-        return sorted(found.items())
+        return found

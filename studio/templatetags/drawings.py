@@ -9,7 +9,18 @@ from __future__ import annotations
 from django import template
 from django.utils.safestring import SafeString, mark_safe
 
-from studio.imaging import bars, curves, days, icons, kilns_drawn, kilns_side, marks_drawn, pots, sections
+from studio.imaging import (
+    bars,
+    curves,
+    days,
+    icons,
+    kilns_drawn,
+    kilns_side,
+    marks_drawn,
+    pots,
+    sections,
+    tiles,
+)
 
 register = template.Library()
 _COUNT = "drawings_made"
@@ -141,3 +152,9 @@ def part_bar(part: float, kind: str = "meter__bar", label: str = "") -> SafeStri
 def interval_bar(low: float, value: float, high: float, label: str = "") -> SafeString:
     """An interval on a scale of 0 to 1."""
     return _safe(bars.interval_bar(float(low), float(value), float(high), label=label))
+
+
+@register.simple_tag
+def test_tile(colour: str) -> SafeString:
+    """A dipped test tile in a glaze's or clay's colour."""
+    return _safe(tiles.test_tile(colour))

@@ -52,11 +52,9 @@ def course_new(request: HttpRequest) -> HttpResponse:
     form = CourseForm(request.POST or None)
 
     def save() -> Course:
-        fields = form.cleaned_data
-        kept = {
-            name: fields[name] for name in ("name", "kind", "teacher", "places", "firing_allowance_litres")
-        }
-        return actions.save_course(by=request.user, meetings=form.meetings(), **kept)
+        fields = dict(form.cleaned_data)
+        first, minutes, count = (fields.pop(name) for name in ("first_start", "minutes", "weeks"))
+        return actions.open_course(by=request.user, first=first, minutes=minutes, count=count, **fields)
 
     return edit_page(
         request,
@@ -78,7 +76,9 @@ def course_edit(request: HttpRequest, code: str) -> HttpResponse:
     return edit_page(
         request,
         form=form,
-        save=lambda: actions.save_course(by=request.user, course=row, **form.cleaned_data),
+        save=lambda: actions.save_course(
+            by=request.user, course=row, starts_on=row.starts_on, ends_on=row.ends_on, **form.cleaned_data
+        ),
         heading=row.name,
         done_url=url,
         back_url=url,
@@ -113,7 +113,7 @@ def enrolment_end(request: HttpRequest, code: str, person_code: str) -> HttpResp
         left_at__isnull=True,
     )
     try:
-        actions.leave_course(enrolment=enrolment, by=request.user)
+        actions.leave(enrolment=enrolment, by=request.user)
         messages.success(request, f"{enrolment.person.full_name} is out of {enrolment.course.name}.")
     except Refused as refused:
         messages.error(request, str(refused))

@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from studio.actions import clays as clay_actions
 from studio.actions import glazes as actions
 from studio.domain.problems import Refused
 from studio.forms.glazes import ClayForm, GlazeForm
@@ -88,7 +89,7 @@ def clay_new(request: HttpRequest) -> HttpResponse:
     return edit_page(
         request,
         form=form,
-        save=lambda: actions.save_clay(by=request.user, **form.cleaned_data),
+        save=lambda: clay_actions.save_clay(by=request.user, **form.cleaned_data),
         heading="A new clay",
         done_url=reverse("clays"),
         back_url=reverse("clays"),
@@ -105,7 +106,7 @@ def clay(request: HttpRequest, code: str) -> HttpResponse:
     return edit_page(
         request,
         form=form,
-        save=lambda: actions.save_clay(by=request.user, clay=row, **form.cleaned_data),
+        save=lambda: clay_actions.save_clay(by=request.user, clay=row, **form.cleaned_data),
         heading=heading,
         done_url=reverse("clays"),
         back_url=reverse("clays"),

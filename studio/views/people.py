@@ -84,10 +84,10 @@ def person_leave(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(Person, code=code)
     try:
         if row.left_at:
-            actions.return_person(person=row, by=request.user)
+            actions.person_returns(person=row, by=request.user)
             messages.success(request, f"{row.full_name} is back and can sign in.")
         else:
-            actions.leave_person(person=row, by=request.user)
+            actions.person_leaves(person=row, by=request.user)
             messages.success(
                 request, f"{row.full_name} has left: signed out everywhere, and can't sign in. Pieces stay."
             )
