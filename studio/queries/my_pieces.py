@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from django.db.models import OuterRef, Q, Subquery
 
 from studio.domain.stages import ENDED, Stage
-from studio.models import GlazeOnPiece, Person, Photo, Piece
+from studio.models import Person, Photo, Piece
 
+from .standers import standers
 from .today import counted
 
 #: Pieces that have left are shown, the newest first, up to this many.
@@ -35,18 +36,12 @@ def my_pieces(person: Person) -> list[MyPieces]:
         Person.objects.filter(Q(pk=person.pk) | Q(guardian=person)), key=lambda maker: maker.pk != person.pk
     )
     rows = {maker.pk: MyPieces(maker) for maker in makers}
-    glaze = GlazeOnPiece.objects.filter(piece=OuterRef("pk"), glaze__isnull=False).order_by(
-        "surface", "-order"
-    )
     photo = Photo.objects.filter(piece=OuterRef("pk")).order_by("-taken_at", "-id")
     pieces = (
-        Piece.objects.filter(maker__in=makers)
+        standers()
+        .filter(maker__in=makers)
         .exclude(stage=Stage.WITHDRAWN)
-        .select_related("maker", "shelf", "clay")
-        .annotate(
-            photo_code=Subquery(photo.values("code")[:1]),
-            glaze_colour=Subquery(glaze.values("glaze__colour")[:1]),
-        )
+        .annotate(photo_code=Subquery(photo.values("code")[:1]))
     )
     for piece in pieces.exclude(stage__in=ENDED).order_by("-stage_since", "-id"):
         row = rows[piece.maker_id]

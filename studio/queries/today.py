@@ -7,24 +7,24 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from statistics import median
 
-from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Count, F, Q, QuerySet, Sum
 from django.urls import reverse
 
 from studio.domain.stages import GREENWARE, FiringKind, Route, Stage
 from studio.models import (
     FinishingJob,
     Firing,
-    GlazeOnPiece,
     Kiln,
     Notice,
     Person,
     Piece,
-    Placement,
     Shelf,
     Studio,
     Tag,
     WorkerBeat,
 )
+
+from .standers import standers
 
 WORKER_SILENT_AFTER = timedelta(minutes=5)
 #: A kiln is never loaded to its walls: without past loads, this part of the chamber counts as a usual load.
@@ -324,14 +324,8 @@ def main_kiln() -> Kiln | None:
 
 def ready_shelves() -> list[ReadyShelf]:
     """Ready pieces by the shelf they stand on, the longest there first; a long shelf is cut short."""
-    glaze = GlazeOnPiece.objects.filter(piece=OuterRef("pk"), glaze__isnull=False).order_by(
-        "surface", "-order"
-    )
     pieces = (
-        Piece.objects.filter(stage=Stage.READY, shelf__isnull=False)
-        .select_related("shelf", "maker", "clay")
-        .annotate(glaze_colour=Subquery(glaze.values("glaze__colour")[:1]))
-        .order_by("shelf__name", "stage_since", "id")
+        standers().filter(stage=Stage.READY, shelf__isnull=False).order_by("shelf__name", "stage_since", "id")
     )
     shelves: dict[int, ReadyShelf] = {}
     for piece in pieces:
@@ -352,7 +346,3 @@ def waiting_notices() -> QuerySet[Notice]:
         .prefetch_related("pieces")
         .order_by("made_at")
     )
-
-
-def placements_of(firing: Firing) -> QuerySet[Placement]:
-    return firing.placements.filter(taken_out_at__isnull=True)

@@ -15,7 +15,7 @@ from studio.forms.people import PersonForm
 from studio.models import Person
 from studio.queries import money as money_queries
 from studio.queries import people as queries
-from studio.queries import pieces as piece_queries
+from studio.queries.standers import standers
 
 from . import access
 from .editing import edit_page
@@ -40,7 +40,7 @@ def person(request: HttpRequest, code: str) -> HttpResponse:
         "person": row,
         "young": row.is_young_on(request.today),
         "age": row.age_on(request.today),
-        "pieces": piece_queries.standers().filter(maker=row).live().order_by("-stage_since")[:40],
+        "pieces": standers().filter(maker=row).live().order_by("-stage_since")[:40],
         "balance_minor": money_queries.balance(row),
     }
     return render(request, "people/person.html", context)
