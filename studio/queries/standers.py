@@ -19,5 +19,5 @@ def standers() -> QuerySet[Piece]:
         seen_first, "-order"
     )
     return Piece.objects.select_related("maker", "clay", "shelf").annotate(
-        glaze_colour=Subquery(coats.values("glaze__colour")[:1])
+        glaze_colour=Subquery(coats.order_by(seen_first, "-order").values("glaze__colour")[:1])
     )

@@ -6,10 +6,12 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from studio.queries import firings as firing_queries
 from studio.queries import my_pieces as my_pieces_queries
 from studio.queries import today as queries
 
 from . import access
+from .kiln_day import day_curve
 
 
 @access.anyone
@@ -23,18 +25,17 @@ def home(request: HttpRequest) -> HttpResponse:
 
 
 def _today(request: HttpRequest) -> HttpResponse:
-    from studio.queries import firings as firing_queries  # moved to the top once it is there
-
     now = timezone.now()
     firings = list(queries.hot_firings())
     kiln = queries.main_kiln()
     shelves = queries.ready_shelves()
     hot = next((firing for firing in firings if firing.lit_at), None)
+    opening = firing_queries.safe_to_open(hot, now, studio=request.studio) if hot else None
     context = {
         "now": now,
         "hot": hot,
-        "opening": firing_queries.safe_to_open(hot, now=now) if hot else None,
-        "curve": firing_queries.day_curve(hot, now=now) if hot else None,
+        "opening": opening,
+        "curve": day_curve(hot, opening, now=now) if hot else None,
         "jobs": queries.jobs_for(person=request.user, studio=request.studio, now=now, firings=firings),
         "kiln": kiln,
         "queues": queries.queues_for(kiln) if kiln else [],
