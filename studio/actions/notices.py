@@ -1,4 +1,4 @@
-"""Putting notices in the outbox and taking pieces off them again. The tutor's word on each: notices_review."""
+"""Putting notices in the outbox, and taking pieces off them again. The tutor's word: notices_review."""
 
 from __future__ import annotations
 

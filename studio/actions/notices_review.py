@@ -1,4 +1,4 @@
-"""The tutor's word on a notice: let it go, hold it, drop it, add a line; and what to do about a doubtful one."""
+"""The tutor's word on a notice: let it go, hold it, drop it, add a line; and what to do in doubt."""
 
 from __future__ import annotations
 
@@ -12,15 +12,17 @@ from studio.models import Notice, Person
 from studio.queries import notices as queries
 from studio.queries.notices import OPEN, Kind, State
 
-WORDS_LIMIT = 600
+from .common import clean_text, must_be_tutor
+
+WORDS_LONGEST = 600
+WHY_LONGEST = 200
 
 
 def _change(
     notice: Notice, *, by: Person, states: tuple[State, ...], otherwise: str, **values: object
 ) -> Notice:
     """Change a notice that is in one of these states and in no worker's hands; refused with ``otherwise``."""
-    if not by.is_tutor or not by.is_active:
-        raise Refused(Problem("tutor-only", "Only the tutor decides what is sent. Ask the tutor."))
+    must_be_tutor(by)
     if not Notice.objects.filter(pk=notice.pk, state__in=states).update(**values):
         notice.refresh_from_db()
         raise Refused(
@@ -103,9 +105,7 @@ def release(*, notice: Notice, by: Person, now: datetime | None = None) -> Notic
 
 def drop(*, notice: Notice, why: str, by: Person, now: datetime | None = None) -> Notice:
     """Send nothing. The reason stays with the notice; its pieces count as dealt with."""
-    why = " ".join(why.split())[:200]
-    if not why:
-        raise Refused(Problem("why-missing", "Write in a few words why nothing is to be sent."))
+    why = clean_text(why, label="reason", longest=WHY_LONGEST, required=True)
     return _change(
         notice,
         by=by,
@@ -162,11 +162,7 @@ def say_it_went(*, notice: Notice, by: Person, now: datetime | None = None) -> N
 
 def write_words(*, notice: Notice, words: str, by: Person, now: datetime | None = None) -> Notice:
     """Set the tutor's own line in a notice that has not been let go; empty takes it out again."""
-    words = words.replace("\r\n", "\n").strip()
-    if len(words) > WORDS_LIMIT:
-        raise Refused(
-            Problem("words-long", f"Keep it under {WORDS_LIMIT} characters; this is {len(words)} long.")
-        )
+    words = clean_text(words, label="line", longest=WORDS_LONGEST, lines=True)
     return _change(
         notice,
         by=by,

@@ -10,7 +10,7 @@ from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from studio.domain.stages import ENDED, Stage
-from studio.models import Event, Notice, NoticePiece, Person, Piece, Studio
+from studio.models import Event, Firing, Notice, NoticePiece, Person, Piece, Placement, Studio
 
 State = Notice.State
 Kind = Notice.Kind
@@ -36,6 +36,11 @@ def studio_zone(studio: Studio) -> ZoneInfo:
 def studio_day(moment: datetime, studio: Studio) -> date:
     """The calendar day it is in the studio at this moment."""
     return timezone.localdate(moment, studio_zone(studio))
+
+
+def today(now: datetime) -> date:
+    """The studio's day at this moment."""
+    return studio_day(now, Studio.the())
 
 
 def day_begins(day: date, studio: Studio, at: time = time(0, 0)) -> datetime:
@@ -115,9 +120,14 @@ def is_dealt_with(piece: Piece, recipient: Person) -> bool:
 def ready_untold() -> QuerySet[Piece]:
     """Ready pieces that no notice is about: those of sets that were waiting, and any that slipped through."""
     about = NoticePiece.objects.filter(notice__kind=Kind.READY).values("piece")
+    # A kiln being unloaded may still be put right; closing it queues the notices.
+    being_unloaded = Placement.objects.filter(
+        firing__state=Firing.State.UNLOADING, taken_out_at__isnull=True
+    ).values("piece")
     return (
         Piece.objects.filter(stage=Stage.READY, maker__isnull=False, studios_own=False)
         .exclude(pk__in=about)
+        .exclude(pk__in=being_unloaded)
         .select_related("maker__guardian", "piece_set")
         .order_by("id")
     )
@@ -147,11 +157,15 @@ def correction_key(told: Notice, piece: Piece) -> str:
     return f"correction:{told.pk}:{piece.pk}"
 
 
-def gone_on(recipient: Person, day: date, studio: Studio) -> bool:
-    """Whether a ready notice went to this person on this studio day, is on its way, or may have gone."""
+def gone_on(recipient: Person, day: date, studio: Studio, *, besides: Notice | None = None) -> bool:
+    """Whether a ready notice went to this person on this studio day, is on its way, or may have gone.
+
+    ``besides`` leaves one notice out of the question.
+    """
     begins, ends = day_begins(day, studio), day_begins(day + timedelta(days=1), studio)
     return (
         Notice.objects.filter(kind=Kind.READY, recipient=recipient)
+        .exclude(pk=besides.pk if besides else None)
         .filter(
             Q(state=State.SENDING)
             | Q(state=State.SENT, sent_at__gte=begins, sent_at__lt=ends)
@@ -208,13 +222,3 @@ def outbox(*, latest: int = 40) -> Outbox:
     page.gone = list(done.filter(state=State.SENT).order_by("-sent_at", "-id")[:latest])
     page.dropped = list(done.filter(state=State.DROPPED)[: latest // 2])
     return page
-
-
-def waiting() -> QuerySet[Notice]:
-    """For the Today page: what waits for the tutor's word."""
-    return seen_by_tutor().filter(state=State.WAITING).order_by("made_at", "id")
-
-
-def needing_tutor() -> QuerySet[Notice]:
-    """For the Today page: refused, doubtful, or without an address."""
-    return seen_by_tutor().filter(state__in=NEEDS_TUTOR).order_by("made_at", "id")

@@ -1,0 +1,150 @@
+"""Handing one mail to the mail server, and knowing afterwards what can be known.
+
+The conversation of RFC 5321 is held step by step, because what an error means depends on when it comes:
+before the final dot nothing has been accepted; after it, until the server has answered, nobody can know.
+"""
+
+from __future__ import annotations
+
+import re
+import smtplib
+from collections.abc import Callable
+from email.utils import formataddr, parseaddr
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.core.mail import EmailMultiAlternatives, get_connection
+from django.core.mail.backends.smtp import EmailBackend
+from django.core.validators import validate_email
+
+from . import words
+from .compose import Mail
+
+_NOT_IN_ADDRESS = re.compile(r'[^\x21-\x7e]|[,;:<>()\[\]"\\]')
+
+
+class NotSent(Exception):
+    """The mail did not go, or nobody knows. ``str()`` is what was said, on one line."""
+
+    def __init__(self, said: object) -> None:
+        super().__init__(words.one_line(_decoded(said)) or type(self).__doc__)
+
+
+class Later(NotSent):
+    """Certainly not accepted; worth another try."""
+
+
+class Never(NotSent):
+    """Certainly not accepted, and never will be as it is."""
+
+
+class Doubtful(NotSent):
+    """Handed over and not answered: it may have gone."""
+
+
+class LeaseLost(Exception):
+    """Another worker has it now."""
+
+
+def message_for(mail: Mail, *, message_id: str) -> EmailMultiAlternatives:
+    """The message, with one recipient and no header smuggled in by words; `Never` if it can't be made.
+
+    Django refuses CR and LF in headers but lets NUL pass and takes ``a@b.c, d@e.f`` for one address; the
+    words come clean from `compose`, and the address is looked at here once more.
+    """
+    if _NOT_IN_ADDRESS.search(mail.to):
+        raise Never(f"The address {mail.to!r} cannot be written to. Correct it, then send again.")
+    try:
+        validate_email(mail.to)
+        sender = parseaddr(settings.DEFAULT_FROM_EMAIL)[1]
+        message = EmailMultiAlternatives(
+            subject=words.one_line(mail.subject),
+            body=mail.text,
+            from_email=formataddr((words.one_line(mail.from_name), sender)),
+            to=[mail.to],
+            reply_to=[mail.reply_to] if mail.reply_to and not _NOT_IN_ADDRESS.search(mail.reply_to) else None,
+            headers={"Message-ID": message_id, "Auto-Submitted": "auto-generated"},
+        )
+        message.attach_alternative(mail.html, "text/html")
+        message.message().as_bytes()
+    except (ValidationError, ValueError, UnicodeError) as error:
+        raise Never(f"The mail could not be made: {_decoded(error)}") from error
+    return message
+
+
+def hand_in(message: EmailMultiAlternatives, *, about_to: Callable[[], bool]) -> None:
+    """Give the message to the mail server, or keep it as a file where the studio is set up so.
+
+    ``about_to`` is called once, right before the words are given away; False stops it (`LeaseLost`). Returns
+    when the server has accepted. Raises `Later`, `Never`, `Doubtful`.
+    """
+    connection = get_connection()
+    if not isinstance(connection, EmailBackend):
+        if not about_to():
+            raise LeaseLost
+        try:
+            connection.send_messages([message])
+        except OSError as error:
+            raise Later(error) from error
+        return
+    try:
+        try:
+            connection.open()
+            smtp = connection.connection
+            smtp.ehlo_or_helo_if_needed()
+            content = message.message().as_bytes(linesep="\r\n")
+            _envelope(smtp, sender=parseaddr(message.from_email)[1], to=message.to[0], content=content)
+            if not about_to():
+                raise LeaseLost
+            _expect(smtp.docmd("DATA"), accepted=354)
+            smtp.send(dotted(content))
+        except (OSError, smtplib.SMTPException) as error:
+            # A connection cut before the final dot: the server must throw away what it has (RFC 5321,
+            # 4.1.1.4).
+            raise Later(error) from error
+        try:
+            smtp.send(b".\r\n")
+            answer = smtp.getreply()
+        except (OSError, smtplib.SMTPException) as error:
+            raise Doubtful(f"The mail server did not answer: {_decoded(error)}") from error
+        _expect(answer, accepted=250)
+    finally:
+        _hang_up(connection)
+
+
+def dotted(content: bytes) -> bytes:
+    """The content as it goes over the wire: CRLF line ends, a dot at the start of a line doubled."""
+    content = re.sub(rb"\r\n|\r|\n", b"\r\n", content)
+    content = re.sub(rb"(?m)^\.", b"..", content)
+    return content if content.endswith(b"\r\n") else content + b"\r\n"
+
+
+def _envelope(smtp: smtplib.SMTP, *, sender: str, to: str, content: bytes) -> None:
+    eight_bits = smtp.has_extn("8bitmime") and not content.isascii()
+    _expect(smtp.mail(sender, ["BODY=8BITMIME"] if eight_bits else []), accepted=250)
+    _expect(smtp.rcpt(to), accepted=250)
+
+
+def _expect(answer: tuple[int, bytes], *, accepted: int) -> None:
+    code, said = answer
+    if code == accepted or (accepted == 250 and code in {251, 252}):
+        return
+    sentence = f"{code} {_decoded(said)}"
+    raise (Never if 500 <= code < 600 else Later)(sentence)
+
+
+def _hang_up(connection: EmailBackend) -> None:
+    """End the connection without waiting for anything: the mail's fate is known by now."""
+    if connection.connection is not None:
+        connection.connection.close()
+        connection.connection = None
+
+
+def _decoded(said: object) -> str:
+    if isinstance(said, smtplib.SMTPResponseException):
+        return f"{said.smtp_code} {_decoded(said.smtp_error)}"
+    if isinstance(said, bytes):
+        return said.decode("utf-8", "replace")
+    if isinstance(said, BaseException):
+        return str(said) or type(said).__name__
+    return str(said)

@@ -1,0 +1,200 @@
+"""A notice on its way out: leased by one worker, handed over, sent; or put back, refused, parked.
+
+Each step changes a row only from the state it expects, so two workers never send one notice, and a worker
+that lost its lease changes nothing. ``handed_over`` is set before the mail server is given the words: a
+notice whose worker died before that is simply leased again, one whose worker died after it is parked, as
+nobody can know.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from django.db import connection, transaction
+from django.db.models import Case, F, IntegerField, Q, Value, When
+
+from studio.models import Notice, NoticePiece, Person, SignInCode, Studio, WorkerBeat
+from studio.queries import notices as queries
+
+from .compose import Mail
+
+State = Notice.State
+Kind = Notice.Kind
+
+LEASE = timedelta(minutes=5)
+#: Waits between one try and the next; the last one is for every later try.
+WAITS = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60, 240))
+URGENT_WAIT = timedelta(seconds=20)
+#: With the waits above, about two days.
+MOST_ATTEMPTS = 15
+
+
+def take_in_codes(now: datetime) -> int:
+    """Put the sign-in codes that were asked for into the outbox; returns how many.
+
+    The page that asks leaves the same row whether it knows the address or not, so that its answer takes the
+    same time; only here does one of the two become a mail.
+    """
+    asked = SignInCode.objects.filter(
+        person__isnull=False, notice__isnull=True, used_at__isnull=True, expires_at__gt=now
+    )
+    taken = 0
+    for code in asked.order_by("asked_at", "id"):
+        _, made = Notice.objects.get_or_create(
+            key=f"sign-in:{code.pk}",
+            defaults={
+                "kind": Kind.SIGN_IN,
+                "recipient_id": code.person_id,
+                "state": State.QUEUED,
+                "sign_in_code": code,
+                "made_at": now,
+                "not_before": now,
+            },
+        )
+        taken += made
+    return taken
+
+
+def _due(now: datetime) -> Q:
+    fresh = Q(state=State.QUEUED, not_before__lte=now) & (
+        Q(next_try_at__isnull=True) | Q(next_try_at__lte=now)
+    )
+    abandoned_before_sending = Q(state=State.SENDING, handed_over=False, lease_until__lt=now)
+    return fresh | abandoned_before_sending
+
+
+def lease(worker: str, now: datetime) -> Notice | None:
+    """The next notice to send, now in this worker's hands alone; None when nothing is due. Codes go first."""
+    urgent_first = Case(When(kind=Kind.SIGN_IN, then=Value(0)), default=Value(1), output_field=IntegerField())
+    while True:
+        with transaction.atomic():
+            rows = Notice.objects.filter(_due(now)).order_by(urgent_first, "not_before", "id")
+            if connection.features.has_select_for_update_skip_locked:
+                rows = rows.select_for_update(skip_locked=True)
+            notice = rows.first()
+            if notice is None:
+                return None
+            if notice.kind == Kind.READY and _put_off_to_tomorrow(notice, now):
+                continue
+            ours = Notice.objects.filter(_due(now), pk=notice.pk).update(
+                state=State.SENDING,
+                lease_by=worker,
+                lease_until=now + LEASE,
+                attempts=F("attempts") + 1,
+                handed_over=False,
+            )
+        if ours:
+            return Notice.objects.select_related("recipient__guardian", "sign_in_code__person").get(
+                pk=notice.pk
+            )
+
+
+def _put_off_to_tomorrow(notice: Notice, now: datetime) -> bool:
+    """One ready mail a person a day: a second one waits for the next morning."""
+    studio = Studio.the()
+    day = queries.studio_day(now, studio)
+    # Two workers look at one person's notices one after the other.
+    Person.objects.select_for_update().get(pk=notice.recipient_id)
+    if not queries.gone_on(notice.recipient, day, studio, besides=notice):
+        return False
+    morning = queries.day_begins(day + timedelta(days=1), studio, queries.MORNING)
+    Notice.objects.filter(pk=notice.pk).update(
+        state=State.QUEUED, not_before=morning, next_try_at=None, lease_by="", lease_until=None
+    )
+    return True
+
+
+def _in_hand(notice: Notice, worker: str) -> Q:
+    return Q(pk=notice.pk, state=State.SENDING, lease_by=worker)
+
+
+def hand_over(notice: Notice, worker: str, now: datetime, *, message_id: str) -> bool:
+    """Note that the mail server is about to be given the words. False: the lease is lost, send nothing."""
+    return bool(
+        Notice.objects.filter(_in_hand(notice, worker), lease_until__gte=now).update(
+            handed_over=True, lease_until=now + LEASE, message_id=message_id
+        )
+    )
+
+
+@transaction.atomic
+def sent(notice: Notice, worker: str, mail: Mail, now: datetime) -> None:
+    """The mail server took it. The words are kept, but never those of a sign-in mail.
+
+    A notice that was parked meanwhile, because this worker was slow, is known to have gone after all.
+    """
+    secret = notice.kind == Kind.SIGN_IN
+    Notice.objects.filter(
+        pk=notice.pk, lease_by=worker, state__in=[State.SENDING, State.MAY_HAVE_GONE]
+    ).update(
+        state=State.SENT,
+        sent_at=now,
+        sent_to=mail.to,
+        sent_subject=mail.subject,
+        sent_text="" if secret else mail.text,
+        sent_html="" if secret else mail.html,
+        last_error="",
+        lease_until=None,
+        next_try_at=None,
+    )
+    # What it did not speak of is news still.
+    NoticePiece.objects.filter(notice=notice).exclude(piece__in=mail.pieces).delete()
+
+
+def put_back(notice: Notice, worker: str, error: str, now: datetime) -> None:
+    """It has certainly not gone: try again later, or give up after two days and tell the tutor."""
+    if notice.attempts >= MOST_ATTEMPTS:
+        refuse(notice, worker, f"Given up after {notice.attempts} tries. The last answer: {error}")
+        return
+    wait = URGENT_WAIT if notice.kind == Kind.SIGN_IN else WAITS[min(notice.attempts, len(WAITS)) - 1]
+    Notice.objects.filter(_in_hand(notice, worker)).update(
+        state=State.QUEUED,
+        handed_over=False,
+        next_try_at=now + wait,
+        lease_until=None,
+        last_error=error[:300],
+    )
+
+
+def refuse(notice: Notice, worker: str, error: str) -> None:
+    """It will never go like this: the tutor sees what the mail server said."""
+    Notice.objects.filter(_in_hand(notice, worker)).update(
+        state=State.REFUSED, handed_over=False, lease_until=None, last_error=error[:300]
+    )
+
+
+def doubt(notice: Notice, worker: str, error: str) -> None:
+    """It may have gone. Only a person can find out, so it is never sent again by itself.
+
+    ``lease_until`` stays as the time it was tried.
+    """
+    Notice.objects.filter(_in_hand(notice, worker)).update(state=State.MAY_HAVE_GONE, last_error=error[:300])
+
+
+@transaction.atomic
+def drop(notice: Notice, worker: str, why: str) -> None:
+    """Nothing of it is true any more. Its pieces are free for another notice."""
+    if Notice.objects.filter(_in_hand(notice, worker)).update(
+        state=State.DROPPED, dropped_why=why[:200], lease_until=None
+    ):
+        NoticePiece.objects.filter(notice=notice).delete()
+
+
+def no_address(notice: Notice, worker: str) -> None:
+    """The address went between the tutor's word and now: somebody must tell them in person."""
+    Notice.objects.filter(_in_hand(notice, worker)).update(
+        state=State.NO_ADDRESS, lease_until=None, approved_at=None, approved_by=None
+    )
+
+
+def park_abandoned(now: datetime) -> int:
+    """Park notices whose worker died with the mail in flight; returns how many."""
+    return Notice.objects.filter(state=State.SENDING, handed_over=True, lease_until__lt=now).update(
+        state=State.MAY_HAVE_GONE,
+        last_error="The mail worker stopped while it was handing this over.",
+    )
+
+
+def beat(name: str, now: datetime) -> None:
+    """Say that a worker is alive."""
+    WorkerBeat.objects.update_or_create(name=name, defaults={"at": now})

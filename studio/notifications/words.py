@@ -1,0 +1,55 @@
+"""Small words of mails: clean lines, counts, lists, dates."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from datetime import date
+
+from django.utils.formats import date_format
+
+_NUMBERS = (
+    *("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten"),
+    *("Eleven", "Twelve"),
+)
+
+#: Control characters, line and paragraph separators, lone halves of surrogate pairs: none may reach a header.
+_UNSEEN = frozenset({"Cc", "Zl", "Zp", "Cs"})
+
+
+def one_line(text: str) -> str:
+    """The text on one line, fit for a mail header: what can't be seen becomes a space, runs of spaces one."""
+    seen = "".join(" " if unicodedata.category(sign) in _UNSEEN else sign for sign in text)
+    return " ".join(seen.split())
+
+
+def lines(text: str) -> list[str]:
+    """The lines of a longer text, each clean, without empty ones at either end."""
+    cleaned = [one_line(line) for line in text.replace("\r\n", "\n").replace("\r", "\n").split("\n")]
+    while cleaned and not cleaned[-1]:
+        cleaned.pop()
+    while cleaned and not cleaned[0]:
+        cleaned.pop(0)
+    return cleaned
+
+
+def count_words(count: int) -> str:
+    """``Three``; from thirteen on in figures."""
+    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+
+
+def listed(parts: Sequence[str]) -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    if len(parts) < 2:
+        return "".join(parts)
+    return f"{', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def whose(first_name: str) -> str:
+    """``Sam's``, ``Ines's``."""
+    return f"{first_name}'s"
+
+
+def long_day(day: date) -> str:
+    """``Friday 19 December``."""
+    return date_format(day, "l j F")

@@ -1,0 +1,111 @@
+"""The demo's mail, read where a real studio's would be in people's inboxes. Absent from a real studio."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from email import message_from_bytes, policy
+from email.message import EmailMessage
+from email.utils import parsedate_to_datetime
+from pathlib import Path
+
+from django.conf import settings
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from . import access
+from .mail_html import mail_page
+
+SHOWN = 60
+#: What Django's file backend writes after each message.
+_END_OF_MESSAGE = b"\n" + b"-" * 79
+
+
+@dataclass(frozen=True, slots=True)
+class KeptMail:
+    """One mail from a file; ``name`` is the file's, without its ending."""
+
+    name: str
+    at: datetime
+    sender: str
+    to: str
+    subject: str
+    text: str
+    html: str
+
+
+def folder() -> Path | None:
+    """Where mails are kept as files, or None where they go to a mail server."""
+    kept_in = getattr(settings, "EMAIL_FILE_PATH", None)
+    return Path(kept_in) if kept_in else None
+
+
+def files() -> list[Path]:
+    """The mails' files, newest first."""
+    kept_in = folder()
+    if kept_in is None or not kept_in.is_dir():
+        return []
+    return sorted(kept_in.glob("*.log"), key=lambda file: (file.stat().st_mtime_ns, file.name), reverse=True)
+
+
+def read(file: Path) -> KeptMail:
+    raw = file.read_bytes().partition(_END_OF_MESSAGE)[0]
+    message = message_from_bytes(raw, policy=policy.default)
+    assert isinstance(message, EmailMessage)
+    try:
+        at = parsedate_to_datetime(str(message["Date"]))
+    except ValueError:
+        at = datetime.fromtimestamp(file.stat().st_mtime, tz=timezone.get_current_timezone())
+    return KeptMail(
+        name=file.stem,
+        at=at,
+        sender=str(message["From"] or ""),
+        to=str(message["To"] or ""),
+        subject=str(message["Subject"] or "No subject"),
+        text=_part(message, "plain"),
+        html=_part(message, "html"),
+    )
+
+
+def _part(message: EmailMessage, kind: str) -> str:
+    part = message.get_body((kind,))
+    return str(part.get_content()) if part is not None else ""
+
+
+def _kept(name: str) -> KeptMail:
+    # Looked up among the files there are, so that no name leads out of the folder.
+    for file in files():
+        if file.stem == name:
+            return read(file)
+    raise Http404
+
+
+@access.demo_only
+@require_GET
+def mails(request: HttpRequest) -> HttpResponse:
+    there = files()
+    return render(
+        request,
+        "demo_mail/list.html",
+        {
+            "kept": folder() is not None,
+            "folder": folder(),
+            "mails": [read(file) for file in there[:SHOWN]],
+            "more": max(0, len(there) - SHOWN),
+        },
+    )
+
+
+@access.demo_only
+@require_GET
+def mail(request: HttpRequest, name: str) -> HttpResponse:
+    return render(request, "demo_mail/mail.html", {"mail": _kept(name)})
+
+
+@access.demo_only
+@require_GET
+def mail_html(request: HttpRequest, name: str) -> HttpResponse:
+    """The mail's HTML, for the frame."""
+    return mail_page(_kept(name).html)

@@ -1,0 +1,244 @@
+"""The tutor reads every notice before it goes: the list, one of them, and the tutor's word on it."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from studio.actions import notices as queueing
+from studio.actions import notices_review as actions
+from studio.domain.problems import Refused
+from studio.forms.notices import DropForm, LineForm
+from studio.models import Notice
+from studio.notifications import words
+from studio.notifications.compose import Mail, Nothing, compose
+from studio.queries import notices as queries
+from studio.templatetags.studio_format import when
+
+from . import access
+from .mail_html import mail_page
+
+State = Notice.State
+
+
+@access.tutor
+@require_GET
+def notices(request: HttpRequest) -> HttpResponse:
+    outbox = queries.outbox()
+    count = len(outbox.waiting)
+    starts = [notice.not_before for notice in outbox.waiting if notice.not_before > timezone.now()]
+    return render(
+        request,
+        "notices/list.html",
+        {
+            "outbox": outbox,
+            "heading": _list_heading(count),
+            "send_words": "Send it" if count == 1 else f"Send all {words.count_words(count).lower()}",
+            "waiting_seen": [f"{notice.code}:{queries.fingerprint(notice)}" for notice in outbox.waiting],
+            "grace_until": max(starts, default=None),
+        },
+    )
+
+
+def _list_heading(waiting: int) -> str:
+    if not waiting:
+        return "No notice is waiting."
+    return f"{words.count_words(waiting)} notice{' waits' if waiting == 1 else 's wait'} for your word."
+
+
+@access.tutor
+@require_POST
+def notices_approve(request: HttpRequest) -> HttpResponse:
+    """Lets go of all that were on the page, each as it was read there."""
+    seen = dict(entry.split(":", 1) for entry in request.POST.getlist("seen")[:500] if ":" in entry)
+    went, problems = actions.approve_all(seen=seen, by=request.user)
+    if went:
+        messages.success(
+            request, f"{words.count_words(went)} notice{' is' if went == 1 else 's are'} on the way."
+        )
+    for problem in problems:
+        messages.error(request, problem.message)
+    if not went and not problems:
+        messages.error(request, "None of these is waiting any more. See below what became of them.")
+    return redirect("notices")
+
+
+def _seen_notice(code: str) -> Notice:
+    return get_object_or_404(queries.seen_by_tutor(), code=code)
+
+
+@access.tutor
+@require_GET
+def notice(request: HttpRequest, code: str) -> HttpResponse:
+    return _notice_page(request, _seen_notice(code))
+
+
+def _notice_page(
+    request: HttpRequest,
+    notice: Notice,
+    *,
+    words_form: LineForm | None = None,
+    drop_form: DropForm | None = None,
+) -> HttpResponse:
+    mail = _mail_of(notice)
+    shown = isinstance(mail, Mail)
+    state = State(notice.state)
+    sign_in = notice.kind == Notice.Kind.SIGN_IN
+    grace = notice.not_before > timezone.now()
+    corrections = [
+        piece
+        for piece in notice.pieces.all()
+        if notice.kind == Notice.Kind.READY and state in queries.GONE and queries.correction_offered(piece)
+    ]
+    return render(
+        request,
+        "notices/notice.html",
+        {
+            "notice": notice,
+            "heading": f"{notice.get_kind_display()}, to {notice.recipient.full_name}",
+            "standing": _standing(notice),
+            "to": mail.to if shown else "",
+            "subject": mail.subject if shown else "",
+            "text": mail.text if shown else "",
+            "why_nothing": "" if shown else mail.why,
+            "seen": queries.fingerprint(notice),
+            "goes_when": f"It goes {when(notice.not_before)}." if grace else "It goes at once.",
+            "may": {
+                "approve": state in {State.WAITING, State.HELD},
+                "hold": state in {State.WAITING, State.QUEUED},
+                "words": state in {State.WAITING, State.HELD},
+                "told": state == State.NO_ADDRESS,
+                "went": state == State.MAY_HAVE_GONE,
+                "again": state in {State.MAY_HAVE_GONE, State.REFUSED} and not sign_in,
+                "drop": state in {*queries.OPEN, State.REFUSED, State.MAY_HAVE_GONE},
+            },
+            "words_form": words_form or LineForm(initial={"words": notice.added_words}),
+            "drop_form": drop_form or DropForm(),
+            "correction": corrections,
+        },
+    )
+
+
+def _standing(notice: Notice) -> str:
+    state = State(notice.state)
+    if state == State.SENT and notice.sent_at:
+        return f"Sent {when(notice.sent_at)} to {notice.sent_to or notice.recipient.email}."
+    if state == State.QUEUED and notice.next_try_at:
+        return f"You have let it go. The next try is {when(notice.next_try_at)}."
+    if state == State.QUEUED:
+        return f"You have let it go. It goes {when(notice.not_before)}."
+    if state == State.DROPPED:
+        return f"Nothing was sent. {notice.dropped_why}"
+    return {
+        State.WAITING: "It waits for your word.",
+        State.HELD: "You hold it. Pieces that become ready may still join it.",
+        State.SENDING: "It is being sent right now.",
+        State.REFUSED: "It did not go, and will not go by itself.",
+        State.MAY_HAVE_GONE: "It was being handed to the mail server when the line went dead.",
+        State.NO_ADDRESS: "No mail can reach them. Tell them in person.",
+    }[state]
+
+
+def _mail_of(notice: Notice) -> Mail | Nothing:
+    """The mail as it went, or as it would go now."""
+    if notice.state == State.SENT:
+        if not notice.sent_text:
+            return Nothing("The words of a sign-in mail are not kept.")
+        return Mail(
+            to=notice.sent_to,
+            subject=notice.sent_subject,
+            text=notice.sent_text,
+            html=notice.sent_html,
+            from_name="",
+            reply_to="",
+        )
+    if notice.state == State.DROPPED:
+        return Nothing("Nothing was sent.")
+    return compose(notice)
+
+
+@access.tutor
+@require_GET
+def notice_mail(request: HttpRequest, code: str) -> HttpResponse:
+    """The mail's HTML, for the frame on the page of the notice."""
+    mail = _mail_of(_seen_notice(code))
+    if not isinstance(mail, Mail):
+        raise Http404
+    return mail_page(mail.html)
+
+
+_ACTS = {
+    "hold": (actions.hold, "It is held until you let it go."),
+    "told": (actions.told_in_person, "Noted: told in person."),
+    "went": (actions.say_it_went, "Noted: it arrived."),
+    "again": (actions.send_again, "It goes again within a minute."),
+}
+
+
+@access.tutor
+@require_POST
+def notice_act(request: HttpRequest, code: str) -> HttpResponse:
+    found = _seen_notice(code)
+    act = request.POST.get("act", "")
+    try:
+        if act == "approve":
+            actions.approve(notice=found, by=request.user, seen=request.POST.get("seen"))
+            messages.success(request, f"The notice to {found.recipient.full_name} is on its way.")
+            return redirect("notices")
+        if act not in _ACTS:
+            raise Http404
+        change, said = _ACTS[act]
+        change(notice=found, by=request.user)
+        messages.success(request, said)
+    except Refused as refused:
+        messages.error(request, str(refused))
+    return redirect("notice", code=code)
+
+
+@access.tutor
+@require_POST
+def notice_words(request: HttpRequest, code: str) -> HttpResponse:
+    found = _seen_notice(code)
+    form = LineForm(request.POST)
+    if not form.is_valid():
+        return _notice_page(request, found, words_form=form)
+    try:
+        actions.write_words(notice=found, words=form.cleaned_data["words"], by=request.user)
+    except Refused as refused:
+        form.add_error(None, str(refused))
+        return _notice_page(request, _seen_notice(code), words_form=form)
+    messages.success(request, "The line is in. Read the mail once more before you let it go.")
+    return redirect("notice", code=code)
+
+
+@access.tutor
+@require_POST
+def notice_drop(request: HttpRequest, code: str) -> HttpResponse:
+    found = _seen_notice(code)
+    form = DropForm(request.POST)
+    if not form.is_valid():
+        return _notice_page(request, found, drop_form=form)
+    try:
+        actions.drop(notice=found, why=form.cleaned_data["why"], by=request.user)
+    except Refused as refused:
+        messages.error(request, str(refused))
+        return redirect("notice", code=code)
+    messages.success(request, f"Nothing is sent to {found.recipient.full_name} about this.")
+    return redirect("notices")
+
+
+@access.tutor
+@require_POST
+def notice_correct(request: HttpRequest, code: str) -> HttpResponse:
+    """Writes a correction about one piece of a notice that went; it waits for the tutor like any other."""
+    piece = get_object_or_404(_seen_notice(code).pieces, code=request.POST.get("piece", ""))
+    try:
+        correction = queueing.queue_correction(piece=piece, by=request.user)
+    except Refused as refused:
+        messages.error(request, str(refused))
+        return redirect("notice", code=code)
+    messages.success(request, "The correction is written. Read it, then let it go.")
+    return redirect("notice", code=correction.code)
