@@ -99,7 +99,12 @@ def _pin(day: DayCurve, pin: Label) -> str:
     on_left = pin.kind == "left" or x > 0.9
     side = 'text-anchor="end" x="-.45em"' if on_left else 'x=".45em"'
     edge = "-.58em" if on_left else ".58em"
-    small = f'<tspan class="pin__small" x="{edge}" dy="1.2em">{words(pin.small)}</tspan>' if pin.small else ""
+    small = ""
+    if pin.small:
+        # On a phone, 390 px wide, words that would run off the page give way to the bold line alone.
+        runs_off = not on_left and x + (measured_width(pin.small, 14) + 12) / 390 > 1
+        css = "pin__small only-wide-plot" if runs_off else "pin__small"
+        small = f'<tspan class="{css}" x="{edge}" dy="1.2em">{words(pin.small)}</tspan>'
     css = "pin only-wide-plot" if pin.wide_only else "pin"
     return (
         f'<svg class="{css}" x="{percent(x)}" y="{percent(y)}" overflow="visible">'
