@@ -326,6 +326,7 @@ class Migration(migrations.Migration):
                 ('height_px', models.PositiveIntegerField()),
                 ('sha256', models.CharField(max_length=64)),
                 ('client_id', models.CharField(max_length=64, unique=True)),
+                ('removed_at', models.DateTimeField(blank=True, null=True)),
                 ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('firing', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, to='studio.firing')),
                 ('piece', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='photos', to='studio.piece')),
