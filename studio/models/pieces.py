@@ -220,8 +220,21 @@ class Event(models.Model):
         return f"{self.get_kind_display()} {self.at:%d %b %Y}"
 
 
+class AllPhotos(models.Manager):
+    """The removed ones as well."""
+
+
+class ShownPhotos(AllPhotos):
+    def get_queryset(self) -> models.QuerySet:
+        return super().get_queryset().filter(removed_at__isnull=True)
+
+
 class Photo(models.Model):
-    """A re-encoded photo: ``file`` at most 2000 px, ``thumb`` at most 400 px, JPEGs without metadata."""
+    """A re-encoded photo: ``file`` at most 2000 px, ``thumb`` at most 400 px, JPEGs without metadata.
+
+    A removed one is shown nowhere, and can be put back until it is deleted for good. ``objects`` and
+    ``piece.photos`` leave it out.
+    """
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     piece = models.ForeignKey(Piece, on_delete=models.CASCADE, related_name="photos")
@@ -235,6 +248,10 @@ class Photo(models.Model):
     height_px = models.PositiveIntegerField()
     sha256 = models.CharField(max_length=64)
     client_id = models.CharField(max_length=64, unique=True)
+    removed_at = models.DateTimeField(null=True, blank=True)
+
+    objects = ShownPhotos()
+    with_removed = AllPhotos()
 
     class Meta:
         ordering = ["taken_at", "id"]
