@@ -1,0 +1,76 @@
+"""The studio's glazes."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+
+from studio.domain.cones import hotter
+from studio.models import Glaze, Person
+
+from .common import (
+    clean_choice,
+    clean_colour,
+    clean_cone,
+    clean_text,
+    moment,
+    must_be_tutor,
+    refuse,
+    save_checked,
+)
+
+_NAME_TAKEN = "There is a glaze of this name already. Choose another name."
+
+
+@transaction.atomic
+def save_glaze(
+    *,
+    by: Person,
+    name: str,
+    colour: str = "#b7bfb9",
+    finish: str = "",
+    cone_from: str = "6",
+    cone_to: str = "6",
+    food_contact: str = Glaze.FoodContact.UNSTATED,
+    movement: str = Glaze.Movement.STILL,
+    metallic: bool = False,
+    notes: str = "",
+    glaze: Glaze | None = None,
+    now: datetime | None = None,
+) -> Glaze:
+    """Add a glaze, or change one. ``food_contact`` is its maker's word, never ours."""
+    must_be_tutor(by)
+    row = Glaze() if glaze is None else Glaze.objects.select_for_update(no_key=True).get(pk=glaze.pk)
+    row.name = clean_text(name, label="name of the glaze", longest=60, required=True)
+    row.colour = clean_colour(colour)
+    row.finish = clean_text(finish, label="finish", longest=40)
+    row.cone_from = clean_cone(cone_from, label="coolest cone", required=True)
+    row.cone_to = clean_cone(cone_to, label="hottest cone", required=True)
+    if hotter(row.cone_from, row.cone_to):
+        refuse("cones-turned", f"Cone {row.cone_from} is hotter than cone {row.cone_to}. Turn the two round.")
+    row.food_contact = clean_choice(food_contact, Glaze.FoodContact.values, label="maker's word on food")
+    row.movement = clean_choice(movement, Glaze.Movement.values, label="movement")
+    row.metallic = bool(metallic)
+    row.notes = clean_text(notes, label="notes", longest=1000, lines=True)
+    save_checked(row, words={"glaze_name_once": _NAME_TAKEN})
+    return row
+
+
+@transaction.atomic
+def retire_glaze(*, glaze: Glaze, by: Person, now: datetime | None = None) -> Glaze:
+    """Take a glaze off the list for new work; what carries it keeps it."""
+    must_be_tutor(by)
+    Glaze.objects.filter(pk=glaze.pk, retired_at__isnull=True).update(retired_at=moment(now))
+    glaze.refresh_from_db()
+    return glaze
+
+
+@transaction.atomic
+def restore_glaze(*, glaze: Glaze, by: Person, now: datetime | None = None) -> Glaze:
+    """Put a glaze back on the list."""
+    must_be_tutor(by)
+    row = Glaze.objects.select_for_update(no_key=True).get(pk=glaze.pk)
+    row.retired_at = None
+    save_checked(row, words={"glaze_name_once": _NAME_TAKEN})
+    return row

@@ -1,0 +1,82 @@
+"""The studio's own settings."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from zoneinfo import available_timezones
+
+from django.db import transaction
+
+from studio.models import Person, Studio
+
+from .common import clean_choice, clean_email, clean_text, clean_whole, must_be_tutor, refuse, save_checked
+
+_CURRENCY = re.compile(r"[A-Z]{3}\Z")
+
+#: column -> (what it is called, least, most)
+_WHOLE = {
+    "currency_digits": ("digits after the point", 0, 3),
+    "pickup_weeks": ("weeks a ready piece is kept", 1, 104),
+    "opening_limit_c": ("temperature below which the kiln is opened, °C", 20, 100),
+    "clearance_mm": ("room round glazed ware in mm", 0, 100),
+    "headroom_mm": ("room above the tallest piece in mm", 0, 200),
+    "smallest_charge_minor": ("smallest charge", 0, 1_000_000),
+    "overdue_after_weeks": ("weeks before asking again", 1, 104),
+    "notice_grace_minutes": ("minutes that notices are held back", 0, 24 * 60),
+}
+#: column -> (what it is called, longest, whether lines are allowed, whether it must be filled in)
+_WORDS = {
+    "name": ("name of the studio", 80, False, True),
+    "tutor_name": ("name under the mails", 80, False, False),
+    "address": ("address", 300, True, False),
+    "pickup_times": ("times for pickup", 400, True, False),
+    "currency_sign": ("currency sign", 4, False, False),
+}
+
+
+@transaction.atomic
+def save_studio(*, by: Person | None, now: datetime | None = None, **settings: object) -> Studio:
+    """Change the settings that are named; the rest stay. ``by`` None is the command line of an empty studio.
+
+    Raises `TypeError` for a setting that there isn't.
+    """
+    if by is not None:
+        must_be_tutor(by)
+    Studio.the()
+    row = Studio.objects.select_for_update(no_key=True).get(pk=1)
+    for column, value in settings.items():
+        setattr(row, column, _clean(column, value))
+    save_checked(row)
+    return row
+
+
+def _clean(column: str, value: object) -> object:
+    if column in _WHOLE:
+        label, least, most = _WHOLE[column]
+        return clean_whole(value, label=label, least=least, most=most)
+    if column in _WORDS:
+        label, longest, lines, required = _WORDS[column]
+        return clean_text(value, label=label, longest=longest, lines=lines, required=required)
+    if column == "reply_to":
+        return clean_email(value, label="address for replies") or ""
+    if column == "time_zone":
+        if value not in available_timezones():
+            refuse("no-such-zone", "There is no such time zone. Choose one like Europe/London.")
+        return value
+    if column == "currency":
+        code = clean_text(value, label="currency", longest=3, required=True).upper()
+        if not _CURRENCY.match(code):
+            refuse("currency", "Write the currency as three letters, like GBP or EUR.")
+        return code
+    if column == "share_basis":
+        return clean_choice(value, Studio.Basis.values, label="basis of the shares")
+    if column == "empty_space":
+        return clean_choice(value, Studio.EmptySpace.values, label="rule for empty space")
+    if column == "lost_pieces_free":
+        return bool(value)
+    if column == "tariff_minor_per_kwh":
+        if not 0 <= value <= 100_000:
+            refuse("tariff", "The price of electricity must be from 0 to 100,000 minor units for a kWh.")
+        return value
+    raise TypeError(f"There is no setting {column!r}.")
