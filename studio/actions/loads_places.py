@@ -8,7 +8,7 @@ from datetime import datetime
 from django.db import transaction
 from django.db.models import prefetch_related_objects
 
-from studio.domain.load_rules import rule_problems
+from studio.domain.load_rules import LoadFacts, rule_problems
 from studio.domain.loading import Item
 from studio.domain.loading import problems as problems_of_load
 from studio.domain.packing import Placed
@@ -16,7 +16,7 @@ from studio.domain.problems import Problem
 from studio.domain.stages import FiringKind
 from studio.models import Firing, Layer, Person, Piece, Placement, Studio
 from studio.queries.loads import Plan, empty_plan, item_for, plan_of
-from studio.queries.loads_sizes import Size, size_going_in
+from studio.queries.loads_sizes import Size, fired_before, size_going_in
 from studio.queries.loads_waiting import GLAZES, centimetres, load_facts, size_problems
 from studio.queries.piece_facts import facts_of, refired_free
 
@@ -62,7 +62,7 @@ def load_piece(
     rules = rule_problems(
         load_facts(piece, facts_of(piece)), kind=FiringKind(firing.kind), cone=firing.cone, stand_mm=stand_mm
     )
-    size = size_going_in(piece)
+    size = size_going_in(piece, fired_before=piece.pk in fired_before([piece]))
     plan = plan_of(firing)
     found = _Place.look_for(
         plan, item_for(piece.mark, size, stand_mm=stand_mm), layer.number, x_mm=x_mm, y_mm=y_mm, turned=turned
@@ -122,7 +122,7 @@ def move_placement(
     rules = rule_problems(
         load_facts(piece, facts_of(piece)), kind=FiringKind(firing.kind), cone=firing.cone, stand_mm=stand
     )
-    size = size_going_in(piece)
+    size = size_going_in(piece, fired_before=piece.pk in fired_before([piece]))
     plan = plan_of(firing).without(piece.mark)
     found = _Place.look_for(
         plan,
@@ -167,11 +167,10 @@ def take_out(*, placement: Placement, by: Person, now: datetime | None = None) -
     return placement
 
 
-def recheck(plan: Plan, placement: Placement, piece: Piece) -> list[Problem]:
-    """What speaks against a placed piece by the rules now; it has its clay and glazes at hand."""
-    firing = plan.firing
+def recheck(firing: Firing, placement: Placement, facts: LoadFacts) -> list[Problem]:
+    """What speaks against a placed piece by the rules, as it is now."""
     return rule_problems(
-        load_facts(piece, facts_of(piece)),
+        facts,
         kind=FiringKind(firing.kind),
         cone=firing.cone,
         stand_mm=placement.stand_mm,

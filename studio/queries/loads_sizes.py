@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from fractions import Fraction
+from math import floor
 
 from studio.domain.packing import Footprint, Rectangle, Round
-from studio.domain.sharing import round_half_up
-from studio.domain.stages import GREENWARE, Stage
-from studio.models import ClayBody, Piece
+from studio.domain.shrinkage import size_at
+from studio.domain.stages import AFTER_LAST_FIRING, GREENWARE, Stage
+from studio.models import ClayBody, Event, Piece
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,26 +33,40 @@ class Size:
         return self.width_mm * self.depth_mm * self.height_mm
 
 
-def size_going_in(piece: Piece) -> Size:
-    """The size a piece has now, from the stage it was measured at and its clay's figures."""
-    stage = Stage(piece.stage)
-    going_in = Stage.BONE_DRY if stage in GREENWARE else stage
-    lengths = (piece.width_mm, piece.depth_mm, piece.height_mm)
-    kept = kept_of_wet(piece.clay, going_in) / kept_of_wet(piece.clay, Stage(piece.measured_stage))
-    width, depth, height = (max(1, round_half_up(length * kept)) for length in lengths)
+def size_going_in(piece: Piece, *, fired_before: bool = False) -> Size:
+    """The size a piece has now, from the stage it was measured at and its clay's figures.
+
+    Greenware is taken as bone dry, for that is how it goes into a kiln; what has been through its last firing
+    before, and is glazed again, as fired.
+    """
+    now = Stage.BONE_DRY if piece.stage in GREENWARE else Stage.FIRED if fired_before else Stage(piece.stage)
+    percents = shrinkage_of(piece.clay)
+    lengths = [
+        size_at(size_mm=length, measured_at=piece.measured_stage, wanted_at=now.value, percents=percents)
+        for length in (piece.width_mm, piece.depth_mm, piece.height_mm)
+    ]
+    width, depth, height = (max(1, floor(length + 0.5)) for length in lengths)
     if piece.is_round:
         width = depth = max(width, depth)
     return Size(piece.is_round, width, depth, height)
 
 
-def kept_of_wet(clay: ClayBody, stage: Stage) -> Fraction:
-    """What is left of a wet length at a stage."""
-    if stage in {Stage.WET, Stage.LEATHER_HARD}:
-        percent = 0
-    elif stage == Stage.BONE_DRY:
-        percent = clay.shrinkage_dry_pct
-    elif stage in {Stage.BISQUED, Stage.BISQUE_FIRING}:
-        percent = clay.shrinkage_bisque_pct
-    else:
-        percent = clay.shrinkage_fired_pct
-    return 1 - Fraction(percent) / 100
+def fired_before(pieces: Iterable[Piece]) -> set[int]:
+    """Primary keys of those that have come out of their last firing once, as refired ones have."""
+    return set(
+        Event.objects.filter(piece__in=[piece.pk for piece in pieces], undone_by__isnull=True)
+        .filter(to_stage__in=[stage.value for stage in AFTER_LAST_FIRING])
+        .values_list("piece", flat=True)
+    )
+
+
+def shrinkage_of(clay: ClayBody) -> dict[str, float]:
+    """Total linear shrinkage from wet in % to every stage. Leather-hard is taken as half way to bone dry."""
+    dry, bisque, fired = (
+        float(percent)
+        for percent in (clay.shrinkage_dry_pct, clay.shrinkage_bisque_pct, clay.shrinkage_fired_pct)
+    )
+    percents = dict.fromkeys([stage.value for stage in Stage], fired)
+    percents |= {Stage.WET.value: 0.0, Stage.LEATHER_HARD.value: dry / 2, Stage.BONE_DRY.value: dry}
+    percents |= {Stage.BISQUE_FIRING.value: dry, Stage.BISQUED.value: bisque, Stage.GLAZED.value: bisque}
+    return percents | {Stage.GLAZE_FIRING.value: bisque}

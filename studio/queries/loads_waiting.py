@@ -15,7 +15,8 @@ from studio.domain.stages import GREENWARE, FiringKind, Route, Stage, firing_wan
 from studio.models import Firing, Glaze, GlazeOnPiece, Kiln, Piece, Studio
 
 from .loads import Plan, empty_plan, item_for
-from .loads_sizes import Size, size_going_in
+from .loads_sizes import Size, fired_before, size_going_in
+from .notices import studio_day
 from .piece_facts import facts_for
 
 _GREEN = [stage.value for stage in GREENWARE]
@@ -71,6 +72,7 @@ def waiting_for(
         .order_by("stage_since", "pk")
     )
     facts = facts_for(pieces)
+    fired = fired_before(pieces)
     bare = empty_plan(kiln, kind, studio)
     largest = _LargestRoom(bare)
     rows = []
@@ -78,7 +80,7 @@ def waiting_for(
         if firing_wanted(facts[piece.pk]) != kind:
             continue
         rules = load_facts(piece, facts[piece.pk])
-        size = size_going_in(piece)
+        size = size_going_in(piece, fired_before=piece.pk in fired)
         item = item_for(piece.mark, size)
         # Without its stand, for the stand is not chosen yet: 1 mm stands for "it will have one".
         found = [*rule_problems(rules, kind=kind, cone=cone, stand_mm=1), *largest.problems(item)]
@@ -109,6 +111,25 @@ def waiting_for(
 
 def waiting_for_firing(firing: Firing, *, now: datetime, plan: Plan | None = None) -> list[Waiting]:
     return waiting_for(kiln=firing.kiln, kind=FiringKind(firing.kind), cone=firing.cone, now=now, plan=plan)
+
+
+def items_for_planning(rows: Iterable[Waiting], *, firing: Firing, now: datetime) -> list[Item]:
+    """The waiting pieces that may go in, as items with what makes a place in this load worth to them.
+
+    With `plan_of` this is all that planning by machine needs to know.
+    """
+    day = studio_day(now, Studio.the())
+    return [
+        replace(
+            item_for(row.piece.mark, row.size),
+            cone=firing.cone,
+            waited_days=row.waited_days,
+            due_in_days=(row.due_on - day).days if row.due_on else None,
+            course_ends_in_days=_days_to_end_of_course(row.piece, day),
+        )
+        for row in rows
+        if row.may_go_in
+    ]
 
 
 def waiting_counts() -> dict[FiringKind, int]:
@@ -200,6 +221,11 @@ def centimetres(mm: float) -> str:
     """``194`` as ``19.4 cm``; whole centimetres without a point."""
     whole, rest = divmod(int(mm), 10)
     return f"{whole}.{rest} cm" if rest else f"{whole} cm"
+
+
+def _days_to_end_of_course(piece: Piece, day: date) -> int | None:
+    ends_on = piece.session.course.ends_on if piece.session else None
+    return (ends_on - day).days if ends_on else None
 
 
 def _low_wanted() -> Iterable[Piece]:

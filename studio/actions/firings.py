@@ -1,0 +1,275 @@
+"""The fire itself: lit, its temperatures noted, the kiln off; undone while nothing later stands on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from decimal import Decimal, InvalidOperation
+
+from django.db import IntegrityError, transaction
+from django.db.models import QuerySet, prefetch_related_objects
+
+from studio.domain.loading import problems as problems_of_load
+from studio.domain.problems import Problem
+from studio.domain.readings import COLDEST_C, HOTTEST_C, order_problems
+from studio.domain.stages import STAGE_IN_FIRING, FiringKind
+from studio.models import Event, Firing, Person, Reading
+from studio.queries.loads import plan_of
+from studio.queries.loads_waiting import GLAZES, load_facts
+from studio.queries.piece_facts import facts_for
+
+from .common import clean_client_id, happened_at, moment, must_be_staff, refuse, refuse_all, studio_zone
+from .loads import hold_firing, hold_planned, move_on, name_of, overrule
+from .loads_places import recheck
+from .pieces_events import check_undoable, hold_pieces, record, reverse
+
+#: A controller's clock and the phone's may differ by this much.
+LEEWAY = timedelta(minutes=10)
+_HOT = (Firing.State.FIRING, Firing.State.COOLING, Firing.State.UNLOADING)
+_MOST_KWH = Decimal(9_999_999)
+
+
+@transaction.atomic
+def light(
+    *,
+    firing: Firing,
+    by: Person,
+    client_id: str,
+    at: datetime | None = None,
+    meter_start_kwh: Decimal | None = None,
+    override_reason: str = "",
+    now: datetime | None = None,
+) -> Firing:
+    """Light a loaded kiln. Sent twice with the same client id it is lit once.
+
+    In order: the load and every piece in it are looked at again, for they may have changed since they were
+    put in; what the tutor may overrule needs a reason, unless it was overruled for this firing before; each
+    piece is recorded as in the kiln and leaves its storage shelf; the firing begins.
+    """
+    must_be_staff(by)
+    clean_client_id(client_id)
+    now = moment(now)
+    firing = hold_firing(firing)
+    sent_before = _lit_events(firing).filter(client_id__startswith=f"{client_id}:", undone_by__isnull=True)
+    if sent_before.exists():
+        return firing
+    firing = hold_planned(firing)
+    lit_at = happened_at(at, now, label="time of lighting")
+    meter = clean_kwh(meter_start_kwh, label="meter before the firing")
+    busy = Firing.objects.filter(kiln=firing.kiln_id, state__in=_HOT).first()
+    if busy:
+        refuse(
+            "kiln-busy", f"{firing.kiln.name} is in {name_of(busy).lower()}. Unload and close that one first."
+        )
+
+    plan = plan_of(firing)
+    if not plan.placements:
+        refuse("empty-load", "There is nothing in this load. Put a piece in first.")
+    pieces = {piece.pk: piece for piece in hold_pieces([place.piece for place in plan.placements])}
+    prefetch_related_objects(list(pieces.values()), "clay", GLAZES)
+    problems: list[Problem] = list(problems_of_load(load=plan.load, items=plan.items.values()))
+    facts = facts_for(pieces.values())
+    for place in plan.placements:
+        problems += recheck(firing, place, load_facts(pieces[place.piece_id], facts[place.piece_id]))
+    by_mark = {piece.mark: piece for piece in pieces.values()}
+    overrule(firing=firing, problems=problems, pieces=by_mark, reason=override_reason, by=by, now=now)
+
+    for piece in sorted(pieces.values(), key=lambda piece: piece.pk):
+        record(
+            piece=piece,
+            kind=Event.Kind.LIT,
+            by=by,
+            client_id=f"{client_id}:{piece.code}",
+            now=now,
+            at=lit_at,
+            to=STAGE_IN_FIRING[FiringKind(firing.kind)],
+            shelf=None,
+            firing=firing,
+        )
+    try:
+        with transaction.atomic():
+            move_on(firing, Firing.State.PLANNED, Firing.State.FIRING, lit_at=lit_at, meter_start_kwh=meter)
+    except IntegrityError:
+        refuse("kiln-busy", f"{firing.kiln.name} was lit for another firing just now. Load the page again.")
+    return firing
+
+
+@transaction.atomic
+def undo_light(*, firing: Firing, by: Person, client_id: str, now: datetime | None = None) -> Firing:
+    """The kiln was not lit after all: every piece goes back to where it stood, and the load can be changed.
+
+    Readings noted meanwhile are dropped: there was no fire that they could be of.
+    """
+    must_be_staff(by)
+    now = moment(now)
+    firing = hold_firing(firing)
+    sent_before = Event.objects.filter(
+        firing=firing, kind=Event.Kind.UNDONE, client_id__startswith=f"{clean_client_id(client_id)}:"
+    )
+    if firing.state == Firing.State.PLANNED and sent_before.exists():
+        return firing
+    if firing.state != Firing.State.FIRING:
+        refuse(
+            "not-firing",
+            f"{name_of(firing)} is {firing.get_state_display().lower()}, so its lighting stands.",
+        )
+    events = list(_lit_events(firing).filter(undone_by__isnull=True).select_related("piece"))
+    pieces = {piece.pk: piece for piece in hold_pieces([event.piece for event in events])}
+    for event in sorted(events, key=lambda event: event.piece_id):
+        check_undoable(event)
+        piece = pieces[event.piece_id]
+        reverse(event=event, piece=piece, by=by, client_id=f"{client_id}:{piece.code}", now=now)
+    firing.readings.all().delete()
+    move_on(firing, Firing.State.FIRING, Firing.State.PLANNED, lit_at=None, meter_start_kwh=None)
+    return firing
+
+
+@transaction.atomic
+def note_reading(
+    *,
+    firing: Firing,
+    temperature_c: Decimal | int | str,
+    by: Person,
+    at: datetime | None = None,
+    now: datetime | None = None,
+) -> Reading:
+    """Write down a temperature read by hand. The same reading sent twice is one; another one at the same
+    moment takes its place, as when a figure was mistyped."""
+    must_be_staff(by)
+    now = moment(now)
+    firing = _burning(firing)
+    at = moment(at) if at else now
+    celsius = clean_temperature(temperature_c)
+    _refuse_outside(firing, [(at, celsius)], now)
+    reading, _ = Reading.objects.update_or_create(
+        firing=firing, at=at, defaults={"temperature_c": celsius, "source": Reading.Source.HAND, "by": by}
+    )
+    return reading
+
+
+@transaction.atomic
+def drop_reading(*, reading: Reading, by: Person) -> None:
+    """Take back a reading that was a mistake; gone already counts as done."""
+    must_be_staff(by)
+    hold_firing(reading.firing)
+    Reading.objects.filter(pk=reading.pk).delete()
+
+
+@transaction.atomic
+def import_readings(
+    *, firing: Firing, rows: Iterable[tuple[datetime, Decimal]], by: Person, now: datetime | None = None
+) -> int:
+    """Add the readings of a controller's file, all of them or none; returns how many were new.
+
+    ``rows`` come from `domain.readings.parse_readings`. A file read twice adds nothing. Refused when one lies
+    outside the firing, or differs from what is noted for the same moment.
+    """
+    must_be_staff(by)
+    now = moment(now)
+    firing = _burning(firing)
+    rows = [(moment(at), celsius) for at, celsius in rows]
+    known = dict(firing.readings.values_list("at", "temperature_c"))
+    clashes = [(at, known[at]) for at, _ in rows if at in known]
+    _refuse_outside(firing, [*clashes, *rows], now)
+    fresh = {at: celsius for at, celsius in rows if at not in known}
+    Reading.objects.bulk_create(
+        Reading(firing=firing, at=at, temperature_c=celsius, source=Reading.Source.IMPORTED, by=by)
+        for at, celsius in fresh.items()
+    )
+    return len(fresh)
+
+
+@transaction.atomic
+def end_firing(
+    *,
+    firing: Firing,
+    by: Person,
+    at: datetime | None = None,
+    meter_end_kwh: Decimal | None = None,
+    now: datetime | None = None,
+) -> Firing:
+    """The kiln is off and cools. Ended already counts as done."""
+    must_be_staff(by)
+    now = moment(now)
+    firing = hold_firing(firing)
+    if firing.state == Firing.State.COOLING:
+        return firing
+    if firing.state != Firing.State.FIRING:
+        refuse(
+            "not-firing", f"{name_of(firing)} is {firing.get_state_display().lower()}; it can't be ended now."
+        )
+    ended_at = moment(at) if at else now
+    if ended_at < firing.lit_at:
+        refuse("ends-before-start", "The kiln can't have been off before it was lit. Check the time.")
+    if ended_at > now + LEEWAY:
+        refuse("in-future", "That is still to come. Note the end when the kiln is off.")
+    meter = clean_kwh(meter_end_kwh, label="meter after the firing")
+    refuse_meter(firing, meter)
+    move_on(firing, Firing.State.FIRING, Firing.State.COOLING, ended_at=ended_at, meter_end_kwh=meter)
+    return firing
+
+
+@transaction.atomic
+def undo_end(*, firing: Firing, by: Person, now: datetime | None = None) -> Firing:
+    """The kiln is still on after all."""
+    must_be_staff(by)
+    moment(now)
+    firing = hold_firing(firing)
+    if firing.state == Firing.State.FIRING:
+        return firing
+    if firing.state != Firing.State.COOLING:
+        refuse(
+            "not-cooling", f"{name_of(firing)} is {firing.get_state_display().lower()}, so its end stands."
+        )
+    move_on(firing, Firing.State.COOLING, Firing.State.FIRING, ended_at=None, meter_end_kwh=None)
+    return firing
+
+
+def clean_temperature(value: Decimal | int | str) -> Decimal:
+    """A temperature of a kiln in °C, to a tenth."""
+    try:
+        celsius = Decimal(str(value).strip().replace(",", ".")).quantize(Decimal("0.1"))
+    except InvalidOperation:
+        refuse("no-temperature", "That is no temperature. Write the number of °C.")
+    if not celsius.is_finite() or not COLDEST_C <= celsius <= HOTTEST_C:
+        refuse("no-temperature", f"{celsius} °C is no temperature of a kiln. Read it again.")
+    return celsius
+
+
+def clean_kwh(value: Decimal | int | str | None, *, label: str) -> Decimal | None:
+    """A reading of the electricity meter, or an amount of energy, in kWh to a tenth."""
+    if value is None or value == "":
+        return None
+    try:
+        kwh = Decimal(str(value).strip().replace(",", ".")).quantize(Decimal("0.1"))
+    except InvalidOperation:
+        refuse("no-meter", f"The {label} is no number of kWh. Read it again.")
+    if not kwh.is_finite() or not 0 <= kwh <= _MOST_KWH:
+        refuse("no-meter", f"The {label} can't be {kwh} kWh. Read it again.")
+    return kwh
+
+
+def refuse_meter(firing: Firing, end_kwh: Decimal | None) -> None:
+    """Meters only count up."""
+    start = firing.meter_start_kwh
+    if end_kwh is not None and start is not None and end_kwh < start:
+        refuse(
+            "meter-backwards",
+            f"The meter stood at {start} kWh before the firing and can't stand at {end_kwh} kWh after it. "
+            "Read it again.",
+        )
+
+
+def _burning(firing: Firing) -> Firing:
+    firing = hold_firing(firing)
+    if firing.lit_at is None or firing.state == Firing.State.CANCELLED:
+        refuse("not-lit", f"{name_of(firing)} has not been lit, so it has no temperatures yet.")
+    return firing
+
+
+def _lit_events(firing: Firing) -> QuerySet[Event]:
+    return Event.objects.filter(firing=firing, kind=Event.Kind.LIT)
+
+
+def _refuse_outside(firing: Firing, rows: list[tuple[datetime, Decimal]], now: datetime) -> None:
+    refuse_all(order_problems(rows, earliest=firing.lit_at - LEEWAY, latest=now + LEEWAY, zone=studio_zone()))
