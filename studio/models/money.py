@@ -6,6 +6,8 @@ first (``reverses``), with the amount turned round.
 
 from __future__ import annotations
 
+from typing import Any, NoReturn
+
 from django.db import models
 from django.db.models import Q
 
@@ -14,7 +16,45 @@ from .firings import Firing, Placement
 from .people import Person
 
 
-class CostLine(models.Model):
+class PostedRowError(TypeError):
+    """Somebody tried to change or delete what has been posted. Post a reversal instead."""
+
+
+class PostedQuerySet(models.QuerySet):
+    """Rows that are only ever added: what would change or delete them raises `PostedRowError`."""
+
+    def update(self, **values: Any) -> NoReturn:
+        raise PostedRowError("Posted rows are not changed. Reverse them by a second row.")
+
+    def delete(self) -> NoReturn:
+        raise PostedRowError("Posted rows are not deleted. Reverse them by a second row.")
+
+    def bulk_update(self, objs: Any, fields: Any, batch_size: int | None = None) -> NoReturn:
+        self.update()
+
+    # Marks that Django reads: not to be called from templates, and not a manager's method.
+    update.alters_data = delete.alters_data = bulk_update.alters_data = True
+    delete.queryset_only = True
+
+
+class PostedRow(models.Model):
+    """A row of the ledger: saved once, then never changed and never deleted by the ways of the ORM."""
+
+    objects = PostedQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+
+    def save(self, *args: Any, **values: Any) -> None:
+        if not self._state.adding:
+            raise PostedRowError("Posted rows are not changed. Reverse them by a second row.")
+        super().save(*args, **values)
+
+    def delete(self, *args: Any, **values: Any) -> NoReturn:
+        raise PostedRowError("Posted rows are not deleted. Reverse them by a second row.")
+
+
+class CostLine(PostedRow):
     """One line of a firing's cost as settled: what, how it came about, how much."""
 
     class Kind(models.TextChoices):
@@ -49,7 +89,7 @@ class Settlement(models.Model):
         ]
 
 
-class FiringShare(models.Model):
+class FiringShare(PostedRow):
     """A piece's share of a firing. ``payer`` empty: the studio bears it. No placement: empty kiln space.
 
     All shares of a settlement sum to its cost exactly.
@@ -65,7 +105,7 @@ class FiringShare(models.Model):
     words = models.CharField("how it was worked out", max_length=300, blank=True)
 
 
-class Charge(models.Model):
+class Charge(PostedRow):
     class Kind(models.TextChoices):
         FIRING = "firing", "Firing"
         COURSE = "course", "Course"
@@ -98,7 +138,7 @@ class Charge(models.Model):
         ]
 
 
-class Payment(models.Model):
+class Payment(PostedRow):
     """Money received and written down. Not taken by this program."""
 
     class Method(models.TextChoices):

@@ -1,0 +1,167 @@
+"""Charges and payments: written once, put right by a second row, never edited.
+
+Amounts are whole minor units of the studio's currency. What concerns someone under 18 goes on the account of
+the guardian.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TypeVar
+
+from django.db import IntegrityError, transaction
+
+from studio.models import Charge, Payment, Person
+from studio.queries.money import account_holder
+
+from .common import (
+    clean_choice,
+    clean_client_id,
+    clean_text,
+    happened_at,
+    local_day,
+    moment,
+    must_be_tutor,
+    refuse,
+)
+
+#: More than this in one line is a slip of the finger.
+MOST_MINOR = 100_000_000
+_WORDS_LONGEST = 160
+
+Row = TypeVar("Row", Charge, Payment)
+
+
+@transaction.atomic
+def add_charge(
+    *,
+    person: Person,
+    amount_minor: int,
+    words: str,
+    by: Person,
+    client_id: str,
+    kind: str = Charge.Kind.OTHER,
+    at: datetime | None = None,
+    now: datetime | None = None,
+) -> Charge:
+    """Charge somebody for something. Firings are charged by closing them."""
+    must_be_tutor(by)
+    now = moment(now)
+    kinds = [each for each in Charge.Kind.values if each != Charge.Kind.FIRING]
+    return _post(
+        Charge(
+            person=account_holder(person, local_day(now)),
+            kind=clean_choice(kind, kinds, label="kind of charge"),
+            amount_minor=clean_amount(amount_minor),
+            words=clean_text(words, label="words on the charge", longest=_WORDS_LONGEST, required=True),
+            at=happened_at(at, now, label="day of the charge"),
+            by=by,
+            client_id=clean_client_id(client_id),
+        )
+    )
+
+
+@transaction.atomic
+def record_payment(
+    *,
+    person: Person,
+    amount_minor: int,
+    method: str,
+    by: Person,
+    client_id: str,
+    words: str = "",
+    at: datetime | None = None,
+    now: datetime | None = None,
+) -> Payment:
+    """Write down money that was received. It is not taken by this program."""
+    must_be_tutor(by)
+    now = moment(now)
+    return _post(
+        Payment(
+            person=account_holder(person, local_day(now)),
+            amount_minor=clean_amount(amount_minor),
+            method=clean_choice(method, Payment.Method.values, label="way it was paid"),
+            words=clean_text(words, label="words on the payment", longest=_WORDS_LONGEST),
+            at=happened_at(at, now, label="day of the payment"),
+            by=by,
+            client_id=clean_client_id(client_id),
+        )
+    )
+
+
+@transaction.atomic
+def reverse_charge(
+    *, charge: Charge, by: Person, client_id: str, words: str = "", now: datetime | None = None
+) -> Charge:
+    """Take a charge back by a second one that names it."""
+    must_be_tutor(by)
+    return _reverse(
+        charge,
+        Charge(kind=charge.kind, share=charge.share),
+        by=by,
+        client_id=client_id,
+        words=words,
+        now=moment(now),
+    )
+
+
+@transaction.atomic
+def reverse_payment(
+    *, payment: Payment, by: Person, client_id: str, words: str = "", now: datetime | None = None
+) -> Payment:
+    """Take a payment back by a second one that names it: mistyped, or returned."""
+    must_be_tutor(by)
+    return _reverse(
+        payment, Payment(method=payment.method), by=by, client_id=client_id, words=words, now=moment(now)
+    )
+
+
+def clean_amount(amount_minor: int) -> int:
+    """A whole number of minor units, more than 0. Floats and decimals are refused: they are no money."""
+    if type(amount_minor) is not int:
+        refuse("not-whole-units", "An amount is a whole number of the smallest coin. Type it again.")
+    if amount_minor <= 0:
+        refuse("no-amount", "The amount must be more than nothing. To take something back, reverse it.")
+    if amount_minor > MOST_MINOR:
+        refuse("amount-huge", "That amount is larger than any account here. Check the point and the noughts.")
+    return amount_minor
+
+
+def _reverse(row: Row, turned: Row, *, by: Person, client_id: str, words: str, now: datetime) -> Row:
+    row = type(row).objects.select_for_update(no_key=True, of=("self",)).get(pk=row.pk)
+    if row.reverses_id is not None:
+        refuse("is-reversal", "This line takes back another one. Enter it anew instead.")
+    done = type(row).objects.filter(reverses=row).first()
+    if done is not None:
+        if done.client_id == client_id:
+            return done
+        refuse("reversed-already", "This line has been taken back already.")
+    words = clean_text(words, label="reason", longest=_WORDS_LONGEST)
+    turned.person = row.person
+    turned.amount_minor = -row.amount_minor
+    turned.words = words or f"Taken back: {row.words or row._meta.verbose_name}"[:_WORDS_LONGEST]
+    turned.at = now
+    turned.by = by
+    turned.reverses = row
+    turned.client_id = clean_client_id(client_id)
+    return _post(turned)
+
+
+def _post(row: Row) -> Row:
+    """Save a new row, or give back the one that the same page posted before."""
+    before = type(row).objects.filter(client_id=row.client_id).first()
+    if before is None:
+        try:
+            with transaction.atomic():
+                row.save(force_insert=True)
+            return row
+        except IntegrityError:
+            before = type(row).objects.filter(client_id=row.client_id).first()
+            if before is None:
+                raise
+    same = (before.person_id, before.amount_minor, before.reverses_id)
+    if same != (row.person_id, row.amount_minor, row.reverses_id):
+        refuse(
+            "page-used", "This page has been sent before, for something else. Load it again, then do this."
+        )
+    return before
