@@ -12,7 +12,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from studio.domain.stages import STAGE_WORDS, Stage
-from studio.models import Studio
+from studio.models import Person, Studio
 
 register = template.Library()
 
@@ -134,3 +134,15 @@ def lower_first(value: object) -> str:
     """``Glaze firing 41`` as ``glaze firing 41``, for the middle of a sentence."""
     words = str(value)
     return f"{words[:1].lower()}{words[1:]}"
+
+
+@register.simple_tag
+def slip_name(person: Person) -> str:
+    """What paper lying about may say of a maker: see `Person.slip_name`."""
+    return person.slip_name(timezone.localdate())
+
+
+@register.simple_tag
+def part_percent(part: float | None) -> str:
+    """``0.589`` as ``59``."""
+    return f"{100 * (part or 0):.0f}"

@@ -1,0 +1,140 @@
+"""Firings: parse and validate."""
+
+from __future__ import annotations
+
+from django import forms
+from django.conf import settings
+
+from studio.domain.stages import FIRING_WORDS, FiringKind
+from studio.models import Kiln
+
+_WHEN = {"type": "datetime-local"}
+_WHEN_FORMAT = "%Y-%m-%dT%H:%M"
+MOST_FILE_BYTES = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
+
+
+class FiringForm(forms.Form):
+    kiln = forms.ModelChoiceField(
+        Kiln.objects.none(), label="Kiln", to_field_name="code", widget=forms.RadioSelect, empty_label=None
+    )
+    kind = forms.ChoiceField(
+        label="Kind of firing",
+        choices=[(kind.value, words) for kind, words in FIRING_WORDS.items()],
+        widget=forms.RadioSelect,
+        initial=FiringKind.BISQUE.value,
+    )
+    cone = forms.CharField(
+        label="To cone",
+        max_length=4,
+        required=False,
+        help_text="Left empty: the kiln's usual cone for this kind.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    planned_for = forms.DateTimeField(
+        label="Meant to be lit",
+        required=False,
+        widget=forms.DateTimeInput(attrs=_WHEN, format=_WHEN_FORMAT),
+    )
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["kiln"].queryset = Kiln.objects.filter(retired_at__isnull=True)
+
+    def clean(self) -> dict[str, object]:
+        fields = super().clean()
+        kiln, kind = fields.get("kiln"), fields.get("kind")
+        if not fields.get("cone") and kiln and kind:
+            usual = {FiringKind.BISQUE: kiln.usual_bisque_cone, FiringKind.GLAZE: kiln.usual_glaze_cone}
+            if kind not in usual:
+                self.add_error("cone", "Say to which cone: low firings have no usual one.")
+            else:
+                fields["cone"] = usual[FiringKind(kind)]
+        return fields
+
+
+class LayersForm(forms.Form):
+    """The props of a load's layers, bottom first: one field a layer that carries another."""
+
+    def __init__(self, *args: object, heights: list[int], props_mm: list[int], **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.count = len(props_mm)
+        choices = [(height, f"{height} mm") for height in heights]
+        for number, height in enumerate(props_mm[:-1], start=1):
+            self.fields[f"prop_{number}"] = forms.TypedChoiceField(
+                label=f"Props on layer {number}{', the bottom' if number == 1 else ''}",
+                choices=choices if height in heights else [(height, f"{height} mm"), *choices],
+                coerce=int,
+                initial=height,
+            )
+
+    def props_mm(self) -> list[int]:
+        return [self.cleaned_data[f"prop_{number}"] for number in range(1, self.count)] + [0]
+
+
+class LightForm(forms.Form):
+    at = forms.DateTimeField(
+        label="Lit at",
+        required=False,
+        widget=forms.DateTimeInput(attrs=_WHEN, format=_WHEN_FORMAT),
+        help_text="Left empty: now.",
+    )
+    meter_start_kwh = forms.DecimalField(
+        label="Meter before, kWh", required=False, min_value=0, max_digits=9, decimal_places=1, localize=True
+    )
+    override_reason = forms.CharField(
+        label="Reason, where a rule is overruled", required=False, max_length=300
+    )
+
+
+class EndForm(forms.Form):
+    at = forms.DateTimeField(
+        label="Off at",
+        required=False,
+        widget=forms.DateTimeInput(attrs=_WHEN, format=_WHEN_FORMAT),
+        help_text="Left empty: now.",
+    )
+    meter_end_kwh = forms.DecimalField(
+        label="Meter after, kWh", required=False, min_value=0, max_digits=9, decimal_places=1, localize=True
+    )
+
+
+class ReadingForm(forms.Form):
+    temperature_c = forms.DecimalField(
+        label="Temperature, °C", min_value=-30, max_value=1450, max_digits=5, decimal_places=1, localize=True
+    )
+    at = forms.DateTimeField(
+        label="Read at",
+        required=False,
+        widget=forms.DateTimeInput(attrs=_WHEN, format=_WHEN_FORMAT),
+        help_text="Left empty: now.",
+    )
+
+
+class ReadingsFileForm(forms.Form):
+    file = forms.FileField(
+        label="The controller's file",
+        help_text="One line a reading: time and °C, parted by comma, semicolon or tab.",
+        widget=forms.FileInput(attrs={"accept": ".csv,.txt,text/csv,text/plain"}),
+    )
+
+    def clean_file(self) -> str:
+        """The text of the file."""
+        file = self.cleaned_data["file"]
+        if file.size > MOST_FILE_BYTES:
+            raise forms.ValidationError("The file is larger than 2 MB. Send one firing at a time.")
+        data = file.read()
+        if b"\0" in data and not data.startswith((b"\xff\xfe", b"\xfe\xff")):
+            raise forms.ValidationError("That is no text file. Save the readings as CSV and try again.")
+        encodings = (
+            ["utf-16"] if data.startswith((b"\xff\xfe", b"\xfe\xff")) else ["utf-8-sig", "windows-1252"]
+        )
+        for encoding in encodings:
+            try:
+                return data.decode(encoding)
+            except UnicodeDecodeError:
+                continue
+        raise forms.ValidationError("That is no text file. Save the readings as CSV and try again.")
+
+
+class OpenForm(forms.Form):
+    override_reason = forms.CharField(label="Open all the same, because", required=False, max_length=300)
