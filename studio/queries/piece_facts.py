@@ -70,7 +70,7 @@ def facts_for(pieces: Iterable[Piece]) -> dict[int, PieceFacts]:
 
 
 def facts_of(piece: Piece) -> PieceFacts:
-    """Facts of one piece as the database has it now."""
+    """Facts of one piece: its own columns as they were read, the rest as the database has it now."""
     return facts_for([piece])[piece.pk]
 
 
