@@ -14,7 +14,7 @@ from enum import StrEnum
 #: Belongs under every advice, on page, mail and card.
 CAUTION = (
     "This is advice, not a promise. Whether a piece may hold food is decided by a laboratory's test of its "
-    "glaze and firing, and by local rules. Tests at home, as with lemon juice or the microwave, prove nothing."
+    "glaze and firing, and by local rules. Tests at home, with lemon juice or a microwave, prove nothing."
 )
 
 
