@@ -26,7 +26,7 @@ AS_DEPLOYED := WAREBOARD_VAR=$(CURDIR)/build/checks WAREBOARD_SITE_URL=https://s
 DJADE := $(BIN)/djade --target-version 5.2
 PAGES = $(shell find templates -name '*.html')
 
-PYTEST := $(BIN)/python -m pytest -n $(JOBS)
+PYTEST := $(BIN)/python -m pytest -n $(JOBS) --dist worksteal
 
 # Folders whose tests touch the database and so run on both SQLite and PostgreSQL.
 ON_POSTGRES := $(wildcard $(addprefix tests/,models queries actions notifications views commands))
