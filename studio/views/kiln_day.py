@@ -35,7 +35,7 @@ def day_curve(
             pins.append(Label(peak.at, peak.temperature_c, f"{peak.temperature_c:.0f} °C", clock(peak.at)))
         side = "left" if last.at - start > (end - start) / 2 else ""
         pins.append(Label(last.at, last.temperature_c, f"{last.temperature_c:.0f} °C", clock(last.at), side))
-    to_come = _still_to_come(measured, opening, end)
+    to_come = still_to_come(measured, opening, end)
     if opening.likely and measured and measured[-1].at < timezone.localtime(opening.likely) < end:
         likely = timezone.localtime(opening.likely)
         pins.append(Label(likely, opening.limit_c, clock(likely), f"{opening.limit_c} °C, open"))
@@ -50,7 +50,7 @@ def day_curve(
     )
 
 
-def _still_to_come(measured: list[Reading], opening: SafeToOpen, end: datetime) -> list[Reading]:
+def still_to_come(measured: list[Reading], opening: SafeToOpen, end: datetime) -> list[Reading]:
     """From the last reading through the likely opening, at the rate that joins the two."""
     if not measured or not opening.likely:
         return []
