@@ -124,7 +124,7 @@ def test_photos_are_upright_and_say_nothing_of_where_they_were_taken(form, orien
 
 
 def wide_profile() -> bytes:
-    """A minimal ICC version 2 profile with the primaries of a wide display (figures from memory), gamma 2.2."""
+    """A small ICC version 2 profile with the primaries of a wide display (figures from memory), gamma 2.2."""
 
     def xyz(*values: float) -> bytes:
         return b"XYZ \0\0\0\0" + b"".join(struct.pack(">i", round(value * 65536)) for value in values)
@@ -196,7 +196,7 @@ def test_what_is_no_photo_is_refused_in_a_plain_sentence(data, code):
 
 
 def attack(numbers: range) -> tuple[int, int]:
-    """Send hostile uploads; returns how many were taken and refused. Anything else is an error of this test."""
+    """Send hostile uploads; returns how many were taken and refused. Anything else fails."""
     taken = refused = 0
     for number in numbers:
         kind, data = hostile(number)
