@@ -4,8 +4,10 @@ placed."""
 from __future__ import annotations
 
 import random
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from .loading_layers import Build, Furnisher, change
 from .loading_shapes import Layer, Load
@@ -57,8 +59,10 @@ class Estimator:
                         value += worth
                         break
             best = max(best, value)
-        # Of builds that take the same, the one with fewer shelves to lift.
-        return best - 1e-6 * len(layers)
+        # Of builds that take the same: fewer shelves to lift, then low layers below high ones.
+        rooms = [load.room_mm(layer) for layer in layers]
+        upside_down = sum(a > b for a, b in pairwise(rooms))
+        return best - 1e-5 * len(layers) - 1e-6 * upside_down
 
 
 def grown_area(footprint: Footprint, gap_mm: float) -> float:
@@ -114,21 +118,52 @@ def good_builds(
                 look(Build(tuple(sorted(chance.choice(heights) for _ in range(levels)))))
     if furnisher.has_halves:
         look(Build((), (), ()))
-    leaders = _best(scored, 6)
-    for _ in range(60):
-        if budget.left <= 0 or not leaders:
+    for _ in range(40):
+        if budget.left <= 0:
             break
-        for score, build in leaders:
-            trial = change(build, heights, furnisher, chance)
-            if trial not in scored and look(trial) >= score:
-                look(change(trial, heights, furnisher, chance))
-        leaders = _best(scored, 6)
-    return _best(scored, count)
+        # Each number of layers has its own leaders, so that many low layers and few high ones are both tried.
+        for _, build in _leaders(scored, 3):
+            look(change(build, heights, furnisher, chance))
+            look(change(change(build, heights, furnisher, chance), heights, furnisher, chance))
+    return _unlike(scored, count)
 
 
-def _best(scored: dict[Build, float], count: int) -> list[tuple[float, Build]]:
+def _ranked(scored: dict[Build, float]) -> list[tuple[float, Build]]:
     ranked = sorted(scored.items(), key=lambda pair: (-pair[1], repr(pair[0])))
-    return [(score, build) for build, score in ranked[:count]]
+    return [(score, build) for build, score in ranked]
+
+
+def _leaders(scored: dict[Build, float], count: int) -> list[tuple[float, Build]]:
+    """The best few of each number of layers."""
+    found: list[tuple[float, Build]] = []
+    seen: Counter[tuple[int, int, int]] = Counter()
+    for score, build in _ranked(scored):
+        kind = _kind(build)
+        seen[kind] += 1
+        if seen[kind] <= count:
+            found.append((score, build))
+    return found
+
+
+def _unlike(scored: dict[Build, float], count: int) -> list[tuple[float, Build]]:
+    """The best, leaving out those that differ from a better one by less than a finger's width."""
+    found: list[tuple[float, Build]] = []
+    for score, build in _ranked(scored):
+        if len(found) < count and not any(_alike(build, other) for _, other in found):
+            found.append((score, build))
+    return found
+
+
+def _kind(build: Build) -> tuple[int, int, int]:
+    return len(build.whole), -1 if build.left is None else len(build.left), len(build.right or ())
+
+
+def _alike(one: Build, other: Build) -> bool:
+    if _kind(one) != _kind(other):
+        return False
+    mine = (*sorted(one.whole), *(one.left or ()), *(one.right or ()))
+    theirs = (*sorted(other.whole), *(other.left or ()), *(other.right or ()))
+    return all(abs(a - b) < 10 for a, b in zip(mine, theirs, strict=True))
 
 
 def _falling(furnisher: Furnisher, units: Sequence[Unit], fill: float) -> Build:

@@ -75,15 +75,22 @@ class Level:
             found = self._discs[height_mm] = tuple((d.x_mm, d.y_mm, d.radius_mm) for d in discs)
         return found
 
-    def put(self, key: int, size: Size, height_mm: float, zones: Sequence[int], last: bool) -> bool:
-        """Stand a unit somewhere, if there is room."""
+    def _points(self, size: Size, height_mm: float) -> tuple[int, int]:
+        """Points free of props, thermocouple and pinned pieces, and which kind of height this is to them."""
         found = self._start.get((size, height_mm))
         if found is None:
             discs = self.discs(height_mm)
             bits = self.ground.free(self.grid, size, discs, self.blocks)
-            # Heights that come near the same things are one kind of height.
             found = self._start[size, height_mm] = (bits, hash(discs))
-        start, kind = found
+        return found
+
+    def takes(self, size: Size, height_mm: float, bit: int) -> bool:
+        """Whether a unit may stand at a point of the grid as far as height, props and thermocouple go."""
+        return height_mm <= self.room_mm and bool(self._points(size, height_mm)[0] >> bit & 1)
+
+    def put(self, key: int, size: Size, height_mm: float, zones: Sequence[int], last: bool) -> bool:
+        """Stand a unit somewhere, if there is room."""
+        start, kind = self._points(size, height_mm)
         if (size, kind) in self.full:
             return False
         bits = self.filling.free(size, start)
@@ -133,6 +140,24 @@ class Filler:
         self._add(range(len(self.units)), list(range(len(self.levels))), budget, self.best.value < 0)
         self._keep(0.0)
 
+    def begin_like(self, other: Filler, budget: Budget) -> None:
+        """Take over from another build what may stand here too, level by level from the lowest room, and add
+        to it."""
+        for level in self.levels:
+            level.filling.standing, level.full = [], set()
+        for mine, theirs in zip(reversed(self.order), reversed(other.order), strict=False):
+            level = self.levels[mine]
+            if level.grid is other.levels[theirs].grid:
+                level.filling.standing = [
+                    (key, size, bit)
+                    for key, size, bit in other.best.standing[theirs]
+                    if level.takes(size, self.heights[key], bit)
+                ]
+        there = {piece[0] for level in self.levels for piece in level.filling.standing}
+        missing = [k for k in range(len(self.units)) if k not in there]
+        self._add(missing, list(range(len(self.levels))), budget, False)
+        self._keep(0.0)
+
     def improve(self, budget: Budget) -> None:
         """Take some units off one or two levels and put others on; keep it if it is no worse."""
         self._restore(self.current)
@@ -170,16 +195,16 @@ class Filler:
         work = 60
         for key in shuffled(chance, keys, weight, 0.0 if plain else chance.choice((0.1, 0.3, 0.6))):
             ways = self.ways[key] if chance.random() < 0.5 else self.ways[key][::-1]
-            work += 5
+            work += 3
             for k in order:
                 level = self.levels[k]
                 if self.heights[key] > level.room_mm:
                     continue
-                work += 3 + 2 * len(level.filling.standing)
+                work += 2 + len(level.filling.standing)
                 zones = level.grid.zones(zones_kind)
                 if any(level.put(key, size, self.heights[key], zones, last) for size in ways):
                     break
-        budget.spend(work)
+        budget.spend(work * 6 // 5)
 
     def _keep(self, allowance: float) -> None:
         value = sum(self.values[p[0]] for level in self.levels for p in level.filling.standing)

@@ -152,6 +152,16 @@ def _half_shelves(stock: Stock) -> dict[str, list[Shelf]]:
     return found
 
 
+def build_of(layers: Sequence[Layer]) -> Build:
+    """The build that these layers make."""
+    heights = {
+        side: tuple(o.prop_mm for o in layers if o.side == side) for side in ("whole", "left", "right")
+    }
+    if not heights["left"]:
+        return Build(heights["whole"][:-1])
+    return Build(heights["whole"], heights["left"][:-1], heights["right"][:-1])
+
+
 def change(build: Build, heights: Sequence[float], furnisher: Furnisher, chance: random.Random) -> Build:
     """A build a little different from the given one."""
     if furnisher.has_halves and chance.random() < 0.15:

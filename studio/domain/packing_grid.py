@@ -194,15 +194,14 @@ class Filling:
     def free(self, size: Size, bits: int) -> int:
         """Of the given points, those where the footprint may stand beside what stands already."""
         forbids = self.grid._forbids
+        barred = 0
         for _, other, bit in self.standing:
             found = forbids.get((other, size))
             if found is None:
                 found = self.grid.forbids(other, size)
             pattern, centre = found
-            bits &= ~(pattern << (bit - centre) if bit >= centre else pattern >> (centre - bit))
-            if not bits:
-                return 0
-        return bits
+            barred |= pattern << (bit - centre) if bit >= centre else pattern >> (centre - bit)
+        return bits ^ (bits & barred)
 
 
 def pick(bits: int, zones: Sequence[int], last: bool) -> int:
