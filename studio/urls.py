@@ -4,7 +4,22 @@ from __future__ import annotations
 
 from django.urls import path, re_path
 
-from .views import demo_mail, errors, health, home, notices, sign_in
+from .views import (
+    accounts,
+    classes,
+    demo_mail,
+    errors,
+    firings,
+    glazes,
+    health,
+    home,
+    kilns,
+    loads,
+    notices,
+    people,
+    sign_in,
+    studio_settings,
+)
 
 start = [
     path("", home.home, name="home"),
@@ -34,7 +49,67 @@ mail = [
     path("mail/<slug:name>/html/", demo_mail.mail_html, name="demo-mail-html"),
 ]
 
-urlpatterns = [*start, *way_in, *mail]
+kiln_room = [
+    path("kilns/", kilns.kilns, name="kilns"),
+    path("kilns/new/", kilns.kiln_new, name="kiln-new"),
+    path("kilns/<slug:code>/", kilns.kiln, name="kiln"),
+    path("kilns/<slug:code>/retire/", kilns.kiln_retire, name="kiln-retire"),
+    path("firings/", firings.firings, name="firings"),
+    path("firings/new/", loads.firing_new, name="firing-new"),
+    path("firings/<int:number>/", firings.firing, name="firing"),
+    path("firings/<int:number>/light/", firings.firing_light, name="firing-light"),
+    path("firings/<int:number>/light/undo/", firings.firing_unlight, name="firing-unlight"),
+    path("firings/<int:number>/readings/", firings.reading_new, name="reading-new"),
+    path("firings/<int:number>/readings/file/", firings.readings_import, name="readings-import"),
+    path("firings/<int:number>/readings/<int:pk>/drop/", firings.reading_drop, name="reading-drop"),
+    path("firings/<int:number>/end/", firings.firing_end, name="firing-end"),
+    path("firings/<int:number>/end/undo/", firings.firing_unend, name="firing-unend"),
+    path("firings/<int:number>/open/", firings.firing_open, name="firing-open"),
+]
+
+load = [
+    path("firings/<int:number>/load/", loads.load, name="load"),
+    path("firings/<int:number>/load/put/", loads.load_put, name="load-put"),
+    path("firings/<int:number>/load/layers/", loads.load_layers, name="load-layers"),
+    path("firings/<int:number>/load/cancel/", loads.load_cancel, name="load-cancel"),
+    path("firings/<int:number>/load/<slug:code>/out/", loads.load_take_out, name="load-take-out"),
+    path("firings/<int:number>/load/<slug:code>/move/", loads.load_move, name="load-move"),
+    path("firings/<int:number>/sheet/", loads.load_sheet, name="load-sheet"),
+]
+
+books = [
+    path("people/", people.people, name="people"),
+    path("people/new/", people.person_new, name="person-new"),
+    path("people/<slug:code>/", people.person, name="person"),
+    path("people/<slug:code>/change/", people.person_edit, name="person-edit"),
+    path("people/<slug:code>/leave/", people.person_leave, name="person-leave"),
+    path("classes/", classes.classes, name="classes"),
+    path("classes/new/", classes.course_new, name="course-new"),
+    path("classes/<slug:code>/", classes.course, name="course"),
+    path("classes/<slug:code>/change/", classes.course_edit, name="course-edit"),
+    path("classes/<slug:code>/enrol/", classes.enrol, name="enrol"),
+    path("classes/<slug:code>/leave/<slug:person_code>/", classes.enrolment_end, name="enrolment-end"),
+    path("glazes/", glazes.glazes, name="glazes"),
+    path("glazes/new/", glazes.glaze_new, name="glaze-new"),
+    path("glazes/<slug:code>/", glazes.glaze, name="glaze"),
+    path("glazes/<slug:code>/retire/", glazes.glaze_retire, name="glaze-retire"),
+    path("clays/", glazes.clays, name="clays"),
+    path("clays/new/", glazes.clay_new, name="clay-new"),
+    path("clays/<slug:code>/", glazes.clay, name="clay"),
+    path("studio/", studio_settings.studio_settings, name="studio-settings"),
+]
+
+money = [
+    path("accounts/", accounts.accounts, name="accounts"),
+    path("accounts/<slug:code>/", accounts.account, name="account"),
+    path("accounts/<slug:code>/pay/", accounts.payment_new, name="payment-new"),
+    path("accounts/<slug:code>/charge/", accounts.charge_new, name="charge-new"),
+    path("payments/<slug:code>/reverse/", accounts.payment_reverse, name="payment-reverse"),
+    path("charges/<slug:code>/reverse/", accounts.charge_reverse, name="charge-reverse"),
+    path("my/account/", accounts.my_account, name="my-account"),
+]
+
+urlpatterns = [*start, *way_in, *mail, *kiln_room, *load, *books, *money]
 
 handler400 = errors.bad_request
 handler403 = errors.not_found
