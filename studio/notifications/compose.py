@@ -6,6 +6,7 @@ else's by now, fall out; when none is left there is nothing to send, and `Nothin
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -23,6 +24,8 @@ from studio.queries import pieces_page
 
 from . import words
 
+#: Characters in a line of plain text; links are never broken.
+WIDTH = 72
 SURFACES = ("outside", "rim", "inside", "foot", "decoration")
 
 
@@ -52,7 +55,6 @@ class Row:
 
     mark: str
     what: str
-    whose: str = ""
     where: str = ""
     warning: str = ""
     advice: str = ""
@@ -226,12 +228,12 @@ def _name(person: Person) -> str:
 
 def _row(piece: Piece, recipient: Person | None, *, where: str = "") -> Row:
     """A line about a piece; whose it is only where that is not the reader: by the first name alone."""
-    somebody_elses = recipient is not None and piece.maker_id != recipient.pk
+    somebody_elses = recipient is not None and piece.maker is not None and piece.maker_id != recipient.pk
+    what = what_it_is(piece)
     warning, advice = _food_words(piece) if piece.stage == Stage.READY else ("", "")
     return Row(
         mark=piece.mark,
-        what=what_it_is(piece),
-        whose=words.whose(_name(piece.maker)) if somebody_elses and piece.maker else "",
+        what=f"{words.whose(_name(piece.maker))} {what[:1].lower()}{what[1:]}" if somebody_elses else what,
         where=where,
         warning=warning,
         advice=advice,
@@ -245,7 +247,7 @@ def _food_words(piece: Piece) -> tuple[str, str]:
         return "", ""
     because = words.one_line(found.reasons[0].message)
     if found.use == FoodUse.DECORATIVE_ONLY:
-        return "Decorative only. Please do not eat or drink from it.", because
+        return "Decorative only.", f"Please do not eat or drink from it. {because}"
     if piece.use != Piece.Use.FOOD:
         return "", ""
     if found.use == FoodUse.TESTED:
@@ -280,12 +282,21 @@ def _balance(person: Person) -> int:
 
 
 def _tidy(text: str) -> str:
-    """Plain text for a mail: no line ends in spaces, never two empty lines together."""
+    """Plain text for a mail: lines of a mail's width, none ends in spaces, never two empty ones together."""
     kept: list[str] = []
     for line in _printable(text).split("\n"):
         line = line.rstrip()
-        if line or (kept and kept[-1]):
-            kept.append(line)
+        if not line and kept and kept[-1]:
+            kept.append("")
+        indent = " " * (len(line) - len(line.lstrip()))
+        kept += textwrap.wrap(
+            line.strip(),
+            WIDTH,
+            initial_indent=indent,
+            subsequent_indent=indent,
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
     return "\n".join(kept).strip("\n") + "\n"
 
 
