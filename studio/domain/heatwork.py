@@ -144,7 +144,11 @@ def cone_reached(*, readings: Sequence[Reading], spare_c: float = 0.0) -> ConeRe
     the reasons where it was slow. ``spare_c`` widens the range for a thermocouple not checked lately.
     Raises `DomainError` for fewer than three readings.
     """
-    curve = _curve(readings)
+    return reached_on_curve(_curve(readings), spare_c=spare_c)
+
+
+def reached_on_curve(curve: Sequence[tuple[float, float]], *, spare_c: float = 0.0) -> ConeReached:
+    """As `cone_reached`, from (hours, °C) in order of time."""
     peak = max(celsius for _, celsius in curve)
     hot = _thinned(_hot_part(curve, peak))
     rate, soak = last_rate(curve), _soak_minutes(curve, peak)
@@ -241,14 +245,14 @@ def _curve(readings: Sequence[Reading]) -> list[tuple[float, float]]:
     return [((at - start).total_seconds() / 3600, by_time[at]) for at in sorted(by_time)]
 
 
-def _hot_part(curve: list[tuple[float, float]], peak: float) -> list[tuple[float, float]]:
+def _hot_part(curve: Sequence[tuple[float, float]], peak: float) -> list[tuple[float, float]]:
     """From 200 °C below the top, which holds all heat work that counts, to the last reading near the top."""
     hot = [place for place, (_, celsius) in enumerate(curve) if celsius >= peak - _HOT_PART_C]
     near = [place for place in hot if curve[place][1] >= peak - _END_C]
-    return curve[max(0, hot[0] - 1) : near[-1] + 1]
+    return list(curve[max(0, hot[0] - 1) : near[-1] + 1])
 
 
-def _cools_slowly(curve: list[tuple[float, float]], peak: float) -> bool:
+def _cools_slowly(curve: Sequence[tuple[float, float]], peak: float) -> bool:
     """Whether the first 50 °C of cooling went slower than 100 °C/h, as far as the readings go."""
     ends = max(place for place, (_, celsius) in enumerate(curve) if celsius >= peak - _NEAR_TOP_C)
     below = [hours for hours, celsius in curve[ends:] if celsius <= peak - 50]
@@ -261,7 +265,7 @@ def _thinned(curve: list[tuple[float, float]]) -> list[tuple[float, float]]:
     return thin if thin[-1] == curve[-1] else [*thin, curve[-1]]
 
 
-def _soak_minutes(curve: list[tuple[float, float]], peak: float) -> float:
+def _soak_minutes(curve: Sequence[tuple[float, float]], peak: float) -> float:
     near = [hours for hours, celsius in curve if celsius >= peak - _NEAR_TOP_C]
     return (near[-1] - near[0]) * 60
 
