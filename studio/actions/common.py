@@ -248,8 +248,9 @@ def _problems_of(row: models.Model, error: ValidationError, words: Mapping[str, 
     problems = []
     for field, reasons in error.error_dict.items():
         for reason in reasons:
+            broken = {*reason.messages, *_constraints_behind(row, reason)}
             sentence = words.get(field) or next(
-                (text for name, text in words.items() if name in "".join(reason.messages)), ""
+                (text for name, text in words.items() if any(name in each for each in broken)), ""
             )
             if not sentence and field == NON_FIELD_ERRORS:
                 sentence = " ".join(reason.messages)
@@ -259,6 +260,14 @@ def _problems_of(row: models.Model, error: ValidationError, words: Mapping[str, 
             code = "invalid" if field == NON_FIELD_ERRORS else f"{field.replace('_', '-')}-invalid"
             problems.append(Problem(code, sentence))
     return problems
+
+
+def _constraints_behind(row: models.Model, reason: ValidationError) -> list[str]:
+    """Names of the constraints on just these columns; Django's sentence names the columns alone."""
+    columns = set((reason.params or {}).get("unique_check", ()))
+    return [
+        each.name for each in row._meta.constraints if columns and set(getattr(each, "fields", ())) == columns
+    ]
 
 
 def _length(mm: int) -> str:

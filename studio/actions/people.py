@@ -69,7 +69,8 @@ def save_person(
     row.guardian = guardian
     row.gallery_consent = bool(gallery_consent)
     row.notes = clean_text(notes, label="notes", longest=2000, lines=True)
-    refuse_all([*_birth_problems(row, now), *guardian_problems(row, now), *_role_problems(row, now)])
+    refuse_all(_birth_problems(row, now))
+    refuse_all([*guardian_problems(row, now), *_role_problems(row, now)])
     save_checked(
         row,
         words={

@@ -196,6 +196,27 @@ def test_a_near_miss_is_answered_with_did_you_mean_and_an_exact_mark_with_the_pi
     assert find_by_mark("7KD", theirs).piece is None
 
 
+def test_no_mark_with_one_character_misread_names_another_live_piece() -> None:
+    """Every single error in 40 of 120 live marks; of all swaps of neighbours at least 99.8 % are caught."""
+    ines, clay, random = factories.student(), factories.clay(), Random(11)
+    live = [enter(maker=ines, clay=clay, random=random).mark for _ in range(120)]
+    for mark in live[::3]:
+        for place in range(len(mark)):
+            for other in set(marks.ALPHABET) - {mark[place]}:
+                typed = mark[:place] + other + mark[place + 1 :]
+                found = find_by_mark(typed)
+                assert found.piece is None
+                assert mark in [piece.mark for piece in found.perhaps] or len(found.perhaps) == 5
+    swaps = [
+        mark[:place] + mark[place + 1] + mark[place] + mark[place + 2 :]
+        for mark in live
+        for place in range(len(mark) - 1)
+        if mark[place] != mark[place + 1]
+    ]
+    caught = sum(find_by_mark(typed).piece is None for typed in swaps)
+    assert caught / len(swaps) >= 0.998
+
+
 def test_a_collected_piece_is_not_found_by_its_mark() -> None:
     factories.piece(mark="7KD", stage=Stage.COLLECTED)
     assert find_by_mark("7KD").piece is None
