@@ -201,10 +201,12 @@ def overrule(
     reason: str,
     by: Person,
     now: datetime,
+    once: bool = False,
 ) -> None:
     """Raise `Refused` unless the tutor gives a reason and every problem may be overruled; then keep both.
 
-    Problems that were overruled for this firing before are let pass. ``pieces`` gives the piece for a mark.
+    Problems that were overruled for this firing before are let pass, unless a reason holds ``once`` alone.
+    ``pieces`` gives the piece for a mark.
     """
     known = {
         (override.problem_code, override.piece.mark if override.piece else "")
@@ -213,7 +215,7 @@ def overrule(
     fresh = [
         problem
         for problem in problems
-        if (problem.code, problem.about) not in known or not problem.overridable
+        if once or (problem.code, problem.about) not in known or not problem.overridable
     ]
     if not fresh:
         return
