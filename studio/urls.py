@@ -17,6 +17,15 @@ from .views import (
     loads,
     notices,
     people,
+    photos,
+    pickup,
+    pieces,
+    pieces_acts,
+    pieces_new,
+    pieces_page,
+    scan,
+    sheets,
+    shelves,
     sign_in,
     studio_settings,
 )
@@ -109,7 +118,57 @@ money = [
     path("my/account/", accounts.my_account, name="my-account"),
 ]
 
-urlpatterns = [*start, *way_in, *mail, *kiln_room, *load, *books, *money]
+pots = [
+    path("pieces/", pieces.pieces, name="pieces"),
+    path("pieces/new/", pieces_new.new, name="piece-new"),
+    path("pieces/<slug:code>/", pieces_page.piece, name="piece"),
+    path("pieces/<slug:code>/made/", pieces_new.made, name="piece-made"),
+    path("pieces/<slug:code>/again/", pieces_new.again, name="piece-again"),
+    path("pieces/<slug:code>/move/", pieces_acts.move, name="piece-move"),
+    path("pieces/<slug:code>/shelf/", pieces_acts.shelf, name="piece-shelf"),
+    path("pieces/<slug:code>/glazes/", pieces_acts.glazes, name="piece-glazes"),
+    path("pieces/<slug:code>/jobs/", pieces_acts.job, name="piece-job"),
+    path("pieces/<slug:code>/jobs/<slug:job_code>/done/", pieces_acts.job_done, name="piece-job-done"),
+    path("pieces/<slug:code>/refire/", pieces_acts.refire, name="piece-refire"),
+    path("pieces/<slug:code>/sizes/", pieces_acts.resize, name="piece-resize"),
+    path("pieces/<slug:code>/route/", pieces_acts.replan, name="piece-replan"),
+    path("pieces/<slug:code>/maker/", pieces_acts.give, name="piece-give"),
+    path("pieces/<slug:code>/lost/", pieces_acts.lost, name="piece-lost"),
+    path("pieces/<slug:code>/reclaimed/", pieces_acts.reclaim, name="piece-reclaim"),
+    path("pieces/<slug:code>/unclaimed/", pieces_acts.unclaimed, name="piece-unclaimed"),
+    path("pieces/<slug:code>/photo/", pieces_acts.photo, name="piece-photo"),
+    path("pieces/<slug:code>/slip/", pieces_acts.new_slip, name="piece-new-slip"),
+    path("pieces/<slug:code>/undo/<slug:event_code>/", pieces_acts.undo_event, name="piece-undo"),
+    re_path(r"^photos/(?P<code>[A-Z0-9]{1,12})/(?P<size>full|thumb)\.jpg$", photos.photo, name="photo"),
+    path("photos/<slug:code>/off/", photos.remove, name="photo-remove"),
+    path("photos/<slug:code>/back/", photos.restore, name="photo-restore"),
+]
+
+board = [
+    re_path(r"^[Qq]/(?P<code>.+?)/?$", scan.tag, name="tag"),
+    path("scan/", scan.scan, name="scan"),
+    path("scan/shelf/", scan.choose, name="scan-shelf"),
+    path("shelves/", shelves.shelves, name="shelves"),
+    path("shelves/new/", shelves.new, name="shelf-new"),
+    path("shelves/<slug:code>/", shelves.shelf, name="shelf"),
+    path("shelves/<slug:code>/edit/", shelves.edit, name="shelf-edit"),
+    path("shelves/<slug:code>/retire/", shelves.retire, name="shelf-retire"),
+    path("shelves/<slug:code>/tag/", shelves.new_tag, name="shelf-new-tag"),
+    path("pickup/", pickup.pickup, name="pickup"),
+    path("pickup/add/", pickup.add, name="pickup-add"),
+    path("pickup/leave-out/", pickup.remove, name="pickup-remove"),
+    path("pickup/hand-over/", pickup.hand_over, name="pickup-hand-over"),
+    path("pickup/undo/", pickup.take_back, name="pickup-undo"),
+    path("print/slips/", sheets.slips, name="slips"),
+    path("print/slips/sheet/", sheets.slips_sheet, name="slips-sheet"),
+    path("print/slips/printed/", sheets.slips_printed, name="slips-printed"),
+    path("print/tags/", sheets.tags, name="tags"),
+    path("print/tags/sheet/", sheets.tags_sheet, name="tags-sheet"),
+    path("print/tags/printed/", sheets.tags_printed, name="tags-printed"),
+    path("print/test/", sheets.test_page, name="test-page"),
+]
+
+urlpatterns = [*start, *way_in, *mail, *kiln_room, *load, *books, *money, *pots, *board]
 
 handler400 = errors.bad_request
 handler403 = errors.not_found

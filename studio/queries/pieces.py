@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from django.db.models import Count, Q, QuerySet
 
@@ -38,9 +38,9 @@ def colour_of(piece: Piece, surface: str = "outside") -> str | None:
 
 
 def with_colours(pieces: list[Piece]) -> list[Piece]:
-    """The same pieces, each knowing its outside ``colour`` for templates."""
+    """The same pieces, each knowing its outside colour as ``glaze_colour``, which the drawings ask for."""
     for piece in pieces:
-        piece.colour = colour_of(piece)
+        piece.glaze_colour = colour_of(piece)
     return pieces
 
 
@@ -94,30 +94,13 @@ class Wanted:
         return pieces
 
 
-@dataclass(slots=True)
-class Found:
-    """What a typed mark means among some pieces. ``near`` is only ever suggested, never taken for meant."""
-
-    typed: str
-    piece: Piece | None = None
-    near: list[Piece] = field(default_factory=list)
-    left: list[Piece] = field(default_factory=list)
-
-
-def find_mark(typed: str, pieces: QuerySet[Piece]) -> Found:
-    """The live piece of this mark among ``pieces``; else those it may have been meant for, and past ones."""
-    by_mark = dict(pieces.filter(stage__in=LIVE).order_by().values_list("mark", "pk"))
-    resolved = marks.resolve(typed[:64], by_mark.keys())
-    found = Found(typed=resolved.typed)
-    keys = [by_mark[mark] for mark in (resolved.mark, *resolved.suggestions) if mark]
-    rows = {piece.pk: piece for piece in for_drawing(pieces.filter(pk__in=keys))} if keys else {}
-    if resolved.mark:
-        found.piece = rows.get(by_mark[resolved.mark])
-    found.near = [rows[by_mark[mark]] for mark in resolved.suggestions if by_mark[mark] in rows]
-    if found.piece is None and marks.is_mark(resolved.typed):
-        left = pieces.filter(mark=resolved.typed, stage__in=ENDED).exclude(stage=Stage.WITHDRAWN)
-        found.left = list(for_drawing(left).order_by("-ended_at")[:3])
-    return found
+def left_with_mark(typed: str, pieces: QuerySet[Piece], most: int = 3) -> list[Piece]:
+    """Pieces of exactly this mark that have left, latest first: for an old pot that somebody brings back."""
+    mark = marks.normalise(typed[:64])
+    if not marks.is_mark(mark):
+        return []
+    left = pieces.filter(mark=mark, stage__in=ENDED).exclude(stage=Stage.WITHDRAWN)
+    return list(left.select_related("maker").order_by("-ended_at")[:most])
 
 
 def makers_of(pieces: QuerySet[Piece]) -> QuerySet[Person]:

@@ -11,7 +11,7 @@ from studio.domain import advice
 from studio.domain.stages import AFTER_LAST_FIRING, ENDED, GREENWARE, STAGE_WORDS, Route, Stage, track
 from studio.models import Event, FinishingJob, FiringShare, Flaw, GlazeOnPiece, Person, Photo, Piece
 
-from .load_sizes import kept_of_wet
+from .loads_sizes import shrinkage_of
 
 _MADE = {
     "thrown": "Thrown",
@@ -149,9 +149,10 @@ def sizes_of(piece: Piece, events: list[Event]) -> Sizes:
             Stage(event.from_stage) for event in events if event.to_stage == stage and event.from_stage
         ]
         stage = reached[-1] if reached else measured
-    kept = kept_of_wet(piece.clay, measured)
-    now = tuple(round(length * kept_of_wet(piece.clay, stage) / kept) for length in lengths)
-    wet_measured = _first_wet(events)
+    percents = shrinkage_of(piece.clay)
+    kept = 1 - percents[measured] / 100
+    now = tuple(round(length * (1 - percents[stage] / 100) / kept) for length in lengths)
+    wet_measured = _first_wet(piece, events)
     if wet_measured:
         wet = wet_measured
     elif measured in GREENWARE and measured != Stage.BONE_DRY:
@@ -171,11 +172,11 @@ def sizes_of(piece: Piece, events: list[Event]) -> Sizes:
     )
 
 
-def _first_wet(events: list[Event]) -> tuple[int, int] | None:
+def _first_wet(piece: Piece, events: list[Event]) -> tuple[int, int] | None:
     for event in events:
-        was = event.before or {}
+        was = event.before.get("columns", {})
         if event.kind == Event.Kind.RESIZED and was.get("measured_stage") in {Stage.WET, Stage.LEATHER_HARD}:
-            return was["height_mm"], was["width_mm"]
+            return was.get("height_mm", piece.height_mm), was.get("width_mm", piece.width_mm)
     return None
 
 
@@ -272,9 +273,13 @@ def shares_of(piece: Piece, viewer: Person) -> list[ShareRow] | None:
 
 
 def history_of(piece: Piece) -> list[Event]:
-    """Every event, undone ones and undos too, newest first."""
-    return list(
+    """Every event, undone ones (``is_undone``) and undos too, newest first."""
+    events = list(
         piece.events.select_related(
-            "by", "from_shelf", "to_shelf", "from_maker", "to_maker", "firing", "undoes", "undone_by"
+            "by", "from_shelf", "to_shelf", "from_maker", "to_maker", "firing", "undoes"
         ).order_by("-id")
     )
+    undone = {event.undoes_id for event in events if event.undoes_id}
+    for event in events:
+        event.is_undone = event.pk in undone
+    return events

@@ -1,0 +1,174 @@
+"""What is done to one piece: each form is one act, and says what it needs to know."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from studio.actions.common import clean_cone
+from studio.actions.pieces import CAN_BE_ENTERED, MOST_LOW_FIRINGS
+from studio.domain.stages import ROUTE_WORDS, STAGE_WORDS, Stage
+from studio.models import FinishingJob, Person, Piece, Shelf, UnloadAnswer
+
+from .parts import ActForm, SizeField, ThicknessField, WordsField, checked
+from .pieces_intake import NOBODY, STUDIOS_OWN, Owner
+
+
+class MoveForm(ActForm):
+    to = forms.ChoiceField(choices=[(stage.value, STAGE_WORDS[stage]) for stage in Stage])
+
+
+class ShelfForm(ActForm):
+    """Which storage shelf; none takes the piece off its shelf."""
+
+    shelf = forms.ModelChoiceField(
+        label="Shelf",
+        queryset=Shelf.objects.none(),
+        to_field_name="code",
+        required=False,
+        empty_label="On no shelf",
+    )
+
+    def __init__(self, *args: Any, **named: Any) -> None:
+        super().__init__(*args, **named)
+        self.fields["shelf"].queryset = Shelf.objects.filter(retired_at__isnull=True)
+
+
+class JobForm(ActForm):
+    kind = forms.ChoiceField(label="Finishing job", choices=FinishingJob.Kind.choices)
+    note = WordsField(longest=200, label="Where, or what else", required=False, called="note on the job")
+
+
+class RefireForm(ActForm):
+    reason = WordsField(longest=300, label="Why", help_text="Such as: underfired, more glaze on the rim.")
+    studio_at_fault = forms.BooleanField(
+        label="The studio’s fault: this firing costs its maker nothing", required=False
+    )
+
+
+class LostForm(ActForm):
+    cause = forms.ChoiceField(label="What happened", choices=UnloadAnswer.LossCause.choices)
+    note = WordsField(longest=400, label="How", required=False, called="note")
+
+
+class NoteForm(ActForm):
+    note = WordsField(longest=500, label="Note", required=False)
+
+
+class UnclaimedForm(ActForm):
+    kept = forms.ChoiceField(
+        label="What becomes of it", choices=[("kept", "Kept by the studio"), ("gone", "Disposed of")]
+    )
+    override_reason = WordsField(
+        longest=300,
+        label="Reason, if it is early",
+        required=False,
+        called="reason",
+        help_text="Before its weeks are over, or before a notice went. The tutor alone can do this.",
+    )
+
+
+class GiveForm(ActForm):
+    """To another maker. The maker's code, the studio's own, or nobody known."""
+
+    maker = forms.ChoiceField(label="Whose it is")
+    note = WordsField(longest=500, label="Why", required=False)
+
+    def __init__(self, *args: Any, **named: Any) -> None:
+        super().__init__(*args, **named)
+        self._people = {person.code: person for person in Person.objects.current()}
+        self.fields["maker"].choices = [
+            *((code, person.full_name) for code, person in self._people.items()),
+            (STUDIOS_OWN, "The studio’s own"),
+            (NOBODY, "Nobody knows yet"),
+        ]
+
+    def clean_maker(self) -> Owner:
+        value = self.cleaned_data["maker"]
+        return Owner(self._people.get(value), studios_own=value == STUDIOS_OWN)
+
+
+class ResizeForm(ActForm):
+    width = SizeField(called="width", label="Across, cm")
+    depth = SizeField(called="depth", label="Front to back, cm", required=False)
+    height = SizeField(called="height", label="Tall, cm")
+    footprint = forms.ChoiceField(choices=[("round", "Round"), ("other", "Not round")])
+    measured_stage = forms.ChoiceField(
+        label="Measured when",
+        choices=[(s.value, STAGE_WORDS[s]) for s in (*CAN_BE_ENTERED, Stage.FINISHING, Stage.READY)],
+    )
+    base_mm = ThicknessField(called="base thickness", label="Base, mm thick", required=False)
+    wall_mm = ThicknessField(called="wall thickness", label="Wall, mm thick", required=False)
+    glazed_foot = forms.BooleanField(label="The foot is glazed too", required=False)
+
+    @classmethod
+    def initial_of(cls, piece: Piece) -> dict[str, Any]:
+        stages = {stage.value for stage in (*CAN_BE_ENTERED, Stage.FINISHING, Stage.READY)}
+        return {
+            "width": piece.width_mm,
+            "depth": None if piece.is_round else piece.depth_mm,
+            "height": piece.height_mm,
+            "footprint": "round" if piece.is_round else "other",
+            "measured_stage": piece.stage if piece.stage in stages else piece.measured_stage,
+            "base_mm": piece.base_mm,
+            "wall_mm": piece.wall_mm,
+            "glazed_foot": not piece.bare_foot,
+        }
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if data.get("footprint") == "other" and data.get("depth") is None and "depth" not in self.errors:
+            self.add_error("depth", "Measure it front to back too, or say that it is round.")
+        return data
+
+    def values(self) -> dict[str, Any]:
+        data = self.cleaned_data
+        round_one = data["footprint"] == "round"
+        return {
+            "is_round": round_one,
+            "width_mm": data["width"],
+            "depth_mm": data["width"] if round_one else data["depth"],
+            "height_mm": data["height"],
+            "measured_stage": data["measured_stage"],
+            "base_mm": data["base_mm"],
+            "wall_mm": data["wall_mm"],
+            "bare_foot": not data["glazed_foot"],
+            "client_id": data["client_id"],
+        }
+
+
+class ReplanForm(ActForm):
+    route = forms.ChoiceField(choices=[(route.value, words) for route, words in ROUTE_WORDS.items()])
+    use = forms.ChoiceField(label="Meant for", choices=Piece.Use.choices)
+    cone_wanted = WordsField(longest=4, label="Glaze firing to cone", required=False, called="cone")
+    low_firings_wanted = forms.IntegerField(
+        label="Later low firings", min_value=0, max_value=MOST_LOW_FIRINGS, required=False
+    )
+    due_on = forms.DateField(
+        label="Wanted by", required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    form = forms.ChoiceField(label="What it is", choices=Piece.Form.choices)
+    technique = forms.ChoiceField(label="How it was made", choices=Piece.Technique.choices)
+    template_used = WordsField(
+        longest=60, label="Template, mould or stamp", required=False, called="template, mould or stamp"
+    )
+    notes = WordsField(longest=2000, lines=True, label="Notes", required=False)
+
+    COLUMNS = (
+        *("route", "use", "cone_wanted", "low_firings_wanted", "due_on", "form", "technique"),
+        *("template_used", "notes"),
+    )
+
+    @classmethod
+    def initial_of(cls, piece: Piece) -> dict[str, Any]:
+        return {name: getattr(piece, name) for name in cls.COLUMNS}
+
+    def clean_cone_wanted(self) -> str:
+        return checked(clean_cone, self.cleaned_data["cone_wanted"])
+
+    def clean_low_firings_wanted(self) -> int:
+        return self.cleaned_data["low_firings_wanted"] or 0
+
+    def values(self) -> dict[str, Any]:
+        return {name: self.cleaned_data[name] for name in (*self.COLUMNS, "client_id")}

@@ -1,0 +1,124 @@
+"""Which glaze is on which surface: up to three coats a surface, in the order they went on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django import forms
+from django.db.models import Q
+
+from studio.actions.pieces_glaze import MOST_COATS, Coat
+from studio.models import Glaze, GlazeOnPiece, Piece
+
+from .parts import ActForm, WordsField
+
+#: Coats one over another on the form; a fourth is rare enough for a note.
+DEEP = 3
+BARE = "bare"
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceFields:
+    """The fields of one surface, for the template: a row for each coat, the first always open."""
+
+    words: str
+    rows: list[list[forms.BoundField]]
+    filled: int
+
+
+class GlazesForm(ActForm):
+    """``coats()`` is what the action notes. Surfaces without a choice are left unsaid."""
+
+    def __init__(self, *args: Any, piece: Piece, **named: Any) -> None:
+        super().__init__(*args, **named)
+        noted = {(coat.surface, coat.order): coat for coat in piece.glazes_on.all()}
+        worn = [coat.glaze_id for coat in noted.values() if coat.glaze_id]
+        glazes = list(Glaze.objects.filter(Q(retired_at__isnull=True) | Q(pk__in=worn)))
+        self._glazes = {glaze.code: glaze for glaze in glazes}
+        offered = [("", "Not noted"), (BARE, "Bare clay"), *((g.code, g.name) for g in glazes)]
+        over = [("", "Nothing over it"), *((g.code, g.name) for g in glazes)]
+        for surface in GlazeOnPiece.Surface:
+            rows = sorted(
+                (coat for (place, _), coat in noted.items() if place == surface), key=lambda c: c.order
+            )
+            for order in range(1, DEEP + 1):
+                coat = rows[order - 1] if order <= len(rows) else None
+                self._add(surface, order, coat, offered if order == 1 else over)
+
+    def _add(
+        self,
+        surface: GlazeOnPiece.Surface,
+        order: int,
+        coat: GlazeOnPiece | None,
+        choices: list[tuple[str, str]],
+    ) -> None:
+        said = "" if coat is None else coat.glaze.code if coat.glaze else BARE
+        name = f"{surface.value}_{order}"
+        where = surface.label if order == 1 else f"{surface.label}, over it"
+        self.fields[f"{name}_glaze"] = forms.ChoiceField(
+            label=where, choices=choices, required=False, initial=said
+        )
+        self.fields[f"{name}_coats"] = forms.IntegerField(
+            label=f"{where}: coats",
+            min_value=1,
+            max_value=MOST_COATS,
+            required=False,
+            initial=coat.coats if coat else 1,
+            widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+        )
+        self.fields[f"{name}_method"] = forms.ChoiceField(
+            label=f"{where}: how it was put on",
+            choices=GlazeOnPiece.Method.choices,
+            required=False,
+            initial=coat.method if coat else GlazeOnPiece.Method.DIPPED,
+        )
+        self.fields[f"{name}_notes"] = WordsField(
+            longest=200,
+            label=f"{where}: note",
+            required=False,
+            called="note on the glaze",
+            initial=coat.notes if coat else "",
+        )
+
+    @property
+    def surfaces(self) -> list[SurfaceFields]:
+        shown = []
+        for surface in GlazeOnPiece.Surface:
+            rows = [
+                [self[f"{surface.value}_{order}_{part}"] for part in ("glaze", "coats", "method", "notes")]
+                for order in range(1, DEEP + 1)
+            ]
+            filled = sum(bool(row[0].value()) for row in rows)
+            shown.append(SurfaceFields(surface.label, rows, filled))
+        return shown
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        for surface in GlazeOnPiece.Surface:
+            first = data.get(f"{surface.value}_1_glaze")
+            for order in range(2, DEEP + 1):
+                name = f"{surface.value}_{order}_glaze"
+                if data.get(name) and first in {"", BARE, None} and name not in self.errors:
+                    self.add_error(name, "Say first which glaze is under it.")
+        return data
+
+    def coats(self) -> list[Coat]:
+        data, coats = self.cleaned_data, []
+        for surface in GlazeOnPiece.Surface:
+            order = 0
+            for row in range(1, DEEP + 1):
+                name = f"{surface.value}_{row}"
+                if chosen := data[f"{name}_glaze"]:
+                    order += 1
+                    coats.append(
+                        Coat(
+                            surface=surface.value,
+                            glaze=self._glazes.get(chosen),
+                            coats=data[f"{name}_coats"] or 1,
+                            method=data[f"{name}_method"] or GlazeOnPiece.Method.DIPPED,
+                            order=order,
+                            notes=data[f"{name}_notes"],
+                        )
+                    )
+        return coats

@@ -1,0 +1,253 @@
+"""Entering a piece: few taps for a usual one, everything else below if wanted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from studio.actions.common import clean_cone, clean_due
+from studio.actions.pieces import CAN_BE_ENTERED, MOST_LOW_FIRINGS
+from studio.domain.stages import ROUTE_WORDS, STAGE_WORDS, Route, Stage
+from studio.models import ClayBody, Person, Piece, Shelf
+from studio.queries import intake
+
+from .parts import ActForm, SizeField, ThicknessField, WordsField, checked
+from .photos import PhotoField
+
+#: A member says how wet their own piece is; what it becomes later is written down by the studio.
+MEMBER_STAGES = (Stage.WET, Stage.LEATHER_HARD)
+STUDIOS_OWN, NOBODY = "studio", "nobody"
+NEW_SET = "new"
+
+
+@dataclass(frozen=True, slots=True)
+class Owner:
+    """Whose a piece is: a person's, the studio's own, or nobody knows yet (both empty)."""
+
+    person: Person | None = None
+    studios_own: bool = False
+
+
+class IntakeForm(ActForm):
+    """For staff. ``values()`` are the arguments of the action that enters the piece."""
+
+    maker = forms.CharField(max_length=12)
+    form = forms.ChoiceField(choices=Piece.Form.choices, widget=forms.RadioSelect)
+    technique = forms.ChoiceField(
+        label="How it was made", choices=Piece.Technique.choices, widget=forms.RadioSelect
+    )
+    clay = forms.ModelChoiceField(
+        queryset=ClayBody.objects.none(), widget=forms.RadioSelect, empty_label=None
+    )
+    footprint = forms.ChoiceField(
+        choices=[("round", "Round"), ("other", "Not round")], widget=forms.RadioSelect, initial="round"
+    )
+    width = SizeField(called="width", label="Across", help_text="At its widest, handle and spout included.")
+    depth = SizeField(
+        called="depth", label="Front to back", required=False, help_text="Only for what is not round."
+    )
+    height = SizeField(called="height", label="Tall")
+    measured_stage = forms.ChoiceField(
+        label="Measured when",
+        choices=[(stage.value, STAGE_WORDS[stage]) for stage in CAN_BE_ENTERED],
+        initial=Stage.WET.value,
+        widget=forms.RadioSelect,
+    )
+    photo = PhotoField(label="A photo", required=False)
+
+    template_used = WordsField(
+        longest=60, label="Template, mould or stamp", required=False, called="template, mould or stamp"
+    )
+    use = forms.ChoiceField(
+        label="Meant for", choices=Piece.Use.choices, widget=forms.RadioSelect, initial=Piece.Use.FOOD
+    )
+    route = forms.ChoiceField(
+        choices=[(route.value, words) for route, words in ROUTE_WORDS.items()],
+        widget=forms.RadioSelect,
+        initial=Route.BISQUE_THEN_GLAZE.value,
+    )
+    low_firings_wanted = forms.IntegerField(
+        label="Later low firings",
+        help_text="For lustre or transfers. Usually none.",
+        min_value=0,
+        max_value=MOST_LOW_FIRINGS,
+        required=False,
+        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    )
+    cone_wanted = WordsField(
+        longest=4,
+        label="Glaze firing to cone",
+        required=False,
+        called="cone",
+        help_text="Empty: the kiln's usual one.",
+    )
+    base_mm = ThicknessField(called="base thickness", label="Base, mm thick", required=False)
+    wall_mm = ThicknessField(called="wall thickness", label="Wall, mm thick", required=False)
+    glazed_foot = forms.BooleanField(
+        label="The foot will be glazed too, so it goes on a stand", required=False
+    )
+    due_on = forms.DateField(
+        label="Wanted by", required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    piece_set = forms.ChoiceField(label="Belongs to a set", required=False)
+    new_set_name = WordsField(
+        longest=60,
+        label="Name of the new set",
+        required=False,
+        called="name of the set",
+        help_text="Such as: lidded jar.",
+    )
+    session = forms.ChoiceField(label="Made in", required=False)
+    notes = WordsField(longest=2000, lines=True, label="Notes", required=False)
+    mark = WordsField(
+        longest=12,
+        label="Mark already in the clay",
+        required=False,
+        called="mark",
+        help_text="Empty: the studio gives it one.",
+    )
+    shelf = forms.ModelChoiceField(
+        label="Stands on",
+        queryset=Shelf.objects.none(),
+        required=False,
+        to_field_name="code",
+        empty_label="No shelf yet",
+    )
+
+    #: Fields of the fold "More about it", for the template.
+    MORE = (
+        *("use", "route", "template_used", "piece_set", "new_set_name", "session", "shelf", "mark"),
+        *("due_on", "cone_wanted", "low_firings_wanted", "base_mm", "wall_mm", "glazed_foot", "notes"),
+    )
+    STAFF_ONLY: tuple[str, ...] = ()
+
+    def __init__(self, *args: Any, by: Person, now: datetime, **named: Any) -> None:
+        super().__init__(*args, **named)
+        self.by, self.now = by, now
+        for name in self.STAFF_ONLY:
+            del self.fields[name]
+        self.fields["clay"].queryset = ClayBody.objects.filter(retired_at__isnull=True)
+        if "shelf" in self.fields:
+            self.fields["shelf"].queryset = Shelf.objects.filter(retired_at__isnull=True)
+        self._sessions = {str(session.pk): session for session in self.sessions()}
+        self.fields["session"].choices = [("", "No class")] + [
+            (key, str(session)) for key, session in self._sessions.items()
+        ]
+        sets = intake.open_sets(self.pieces())
+        self._sets = {choice.code: choice.piece_set for choice in sets}
+        self.fields["piece_set"].choices = [
+            ("", "No set"),
+            *((choice.code, choice.words) for choice in sets),
+            (NEW_SET, "A new set, named below"),
+        ]
+
+    def sessions(self) -> list[Any]:
+        return list(intake.recent_sessions(self.now))
+
+    def pieces(self) -> Any:
+        return Piece.objects.all()
+
+    @property
+    def sizes(self) -> list[forms.BoundField]:
+        return [self["width"], self["depth"], self["height"]]
+
+    @property
+    def more(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.MORE if name in self.fields]
+
+    @property
+    def more_is_open(self) -> bool:
+        return any(self[name].errors for name in self.MORE if name in self.fields)
+
+    def clean_maker(self) -> Owner:
+        value = self.cleaned_data["maker"]
+        if value == STUDIOS_OWN:
+            return Owner(studios_own=True)
+        if value == NOBODY:
+            return Owner()
+        person = Person.objects.current().filter(code=value).first()
+        if person is None:
+            raise ValidationError("Choose whose it is.")
+        return Owner(person)
+
+    def clean_cone_wanted(self) -> str:
+        return checked(clean_cone, self.cleaned_data["cone_wanted"])
+
+    def clean_due_on(self) -> Any:
+        return checked(clean_due, self.cleaned_data["due_on"], self.now)
+
+    def clean_session(self) -> Any:
+        return self._sessions.get(self.cleaned_data["session"])
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if data.get("footprint") == "other" and data.get("depth") is None and "depth" not in self.errors:
+            self.add_error("depth", "Measure it front to back too, or say that it is round.")
+        wants_new = data.get("piece_set") == NEW_SET
+        if wants_new and not data.get("new_set_name") and "new_set_name" not in self.errors:
+            self.add_error("new_set_name", "Name the new set, such as: lidded jar.")
+        return data
+
+    def values(self) -> dict[str, Any]:
+        data = self.cleaned_data
+        owner: Owner = data["maker"]
+        round_one = data["footprint"] == "round"
+        return {
+            "client_id": data["client_id"],
+            "maker": owner.person,
+            "studios_own": owner.studios_own,
+            "form": data["form"],
+            "technique": data["technique"],
+            "clay": data["clay"],
+            "is_round": round_one,
+            "width_mm": data["width"],
+            "depth_mm": data["width"] if round_one else data["depth"],
+            "height_mm": data["height"],
+            "measured_stage": data["measured_stage"],
+            "use": data["use"],
+            "route": data["route"],
+            "session": data["session"],
+            "piece_set": self._sets.get(data["piece_set"]),
+            "new_set_name": data["new_set_name"] if data["piece_set"] == NEW_SET else "",
+            "template_used": data["template_used"],
+            "base_mm": data["base_mm"],
+            "wall_mm": data["wall_mm"],
+            "bare_foot": not data["glazed_foot"],
+            "cone_wanted": data["cone_wanted"],
+            "low_firings_wanted": data["low_firings_wanted"] or 0,
+            "due_on": data["due_on"],
+            "notes": data["notes"],
+            "mark": data.get("mark") or None,
+            "shelf": data.get("shelf"),
+        }
+
+
+class MemberIntakeForm(IntakeForm):
+    """For a student entering their own piece, or a guardian their young person's.
+
+    The studio's own flag, the shelf, the mark and later stages are not on it: sent all the same, they are
+    refused or ignored.
+    """
+
+    STAFF_ONLY = ("mark", "shelf")
+
+    def __init__(self, *args: Any, people: list[Person], **named: Any) -> None:
+        self.people = people
+        super().__init__(*args, **named)
+        self.fields["measured_stage"].choices = [(stage.value, STAGE_WORDS[stage]) for stage in MEMBER_STAGES]
+
+    def sessions(self) -> list[Any]:
+        return list(intake.recent_sessions(self.now, self.by))
+
+    def pieces(self) -> Any:
+        return Piece.objects.filter(maker__in=self.people)
+
+    def clean_maker(self) -> Owner:
+        for person in self.people:
+            if person.code == self.cleaned_data["maker"]:
+                return Owner(person)
+        raise ValidationError("Choose whose it is: yours, or a young person's you answer for.")

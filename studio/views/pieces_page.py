@@ -1,0 +1,209 @@
+"""The page of one piece, for staff and for its maker: one address, and what each may see and do."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.forms import Form
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from studio.actions.undo import last_undoable
+from studio.domain.stages import AFTER_LAST_FIRING, CAN_BE_RECLAIMED, ENDED, IN_KILN, Route, Stage, by_hand
+from studio.forms.photos import PhotoForm
+from studio.forms.pieces_acts import (
+    GiveForm,
+    JobForm,
+    LostForm,
+    NoteForm,
+    RefireForm,
+    ReplanForm,
+    ResizeForm,
+    ShelfForm,
+    UnclaimedForm,
+)
+from studio.forms.pieces_intake import NOBODY, STUDIOS_OWN
+from studio.models import Photo, Piece, Shelf
+from studio.queries import pieces_page
+from studio.queries.notices import correction_offered
+from studio.queries.piece_facts import facts_of
+from studio.queries.pieces import colour_of, for_drawing, with_colours
+
+from . import access
+from .scan_shelf import chosen_shelf
+
+
+def seen_piece(request: HttpRequest, code: str) -> Piece:
+    """The piece of this code, if this person may see it."""
+    return get_object_or_404(for_drawing(access.pieces_seen_by(request.user)), code=code)
+
+
+@access.signed_in
+@require_safe
+def piece(request: HttpRequest, code: str) -> HttpResponse:
+    return piece_page(request, seen_piece(request, code))
+
+
+def piece_page(
+    request: HttpRequest, piece: Piece, *, bound: dict[str, Form] | None = None, status: int = 200
+) -> HttpResponse:
+    """Render the page; ``bound`` holds forms that were refused, by the name of their act."""
+    viewer, bound = request.user, bound or {}
+    with_colours([piece])
+    events = pieces_page.standing_events(piece)
+    jobs = pieces_page.jobs_of(piece)
+    flaws = pieces_page.flaws_of(piece)
+    shares = pieces_page.shares_of(piece, viewer)
+    undoable = last_undoable(piece)
+    if undoable and not viewer.is_staff_member and undoable.by_id != viewer.pk:
+        undoable = None
+    stage = Stage(piece.stage)
+    context = {
+        "piece": piece,
+        "staff": viewer.is_staff_member,
+        "steps": pieces_page.steps_of(piece, events, jobs),
+        "jobs": jobs,
+        "open_jobs": [job for job in jobs if job.done_at is None],
+        "flaws": flaws,
+        "advice": pieces_page.advice_for(piece, flaws, jobs),
+        "sizes": pieces_page.sizes_of(piece, events),
+        "surfaces": pieces_page.surfaces_of(piece),
+        "outside": colour_of(piece, "outside"),
+        "inside": colour_of(piece, "inside"),
+        "photos": pieces_page.photos_of(piece),
+        "shares": shares,
+        "shares_sum": sum(row.share.amount_minor for row in shares or []),
+        "theirs": not viewer.is_staff_member and piece.maker_id == viewer.pk,
+        "others": _others_of_set(request, piece),
+        "undoable": undoable,
+        "history": pieces_page.history_of(piece) if viewer.is_staff_member else [],
+        "live": stage not in ENDED,
+        "in_kiln": stage in IN_KILN,
+        "can_note_glazes": stage not in ENDED,
+        "photo_form": bound.get("photo") or PhotoForm(),
+        "photo_mib": settings.PHOTO_MAX_BYTES // 1_048_576,
+        "removed_photo": _removed_photo(request, piece),
+        "acts": [],
+        "next_stages": [],
+        "correction": None,
+        "held": None,
+        "chosen_shelf": None,
+        "shelf_form": None,
+        "shelf_guess": None,
+        "job_form": None,
+        "tag": None,
+        "bound": bound,
+    }
+    if viewer.is_staff_member:
+        context |= _for_staff(request, piece, bound)
+    return render(request, "pieces/piece.html", context, status=status)
+
+
+def _for_staff(request: HttpRequest, piece: Piece, bound: dict[str, Form]) -> dict[str, object]:
+    stage = Stage(piece.stage)
+    live, in_kiln = stage not in ENDED, stage in IN_KILN
+    shelf = chosen_shelf(request)
+    held = piece.held_by if hasattr(piece, "held_by") else None
+    return {
+        "next_stages": by_hand(facts_of(piece)),
+        "shelf_form": (bound.get("shelf") or ShelfForm(initial={"shelf": piece.shelf}))
+        if live and not in_kiln
+        else None,
+        "chosen_shelf": shelf if live and not in_kiln else None,
+        "shelf_guess": _usual_shelf(piece) if live and not in_kiln else None,
+        "job_form": (bound.get("job") or JobForm()) if stage in AFTER_LAST_FIRING else None,
+        "acts": _acts(piece, stage, bound),
+        "held": held,
+        "correction": correction_offered(piece) if request.user.is_tutor else None,
+        "tag": piece.tags.filter(retired_at__isnull=True).first(),
+    }
+
+
+def _acts(piece: Piece, stage: Stage, bound: dict[str, Form]) -> list[dict[str, object]]:
+    """The seldom acts, each folded away under its words; only those that could be done now."""
+    live = stage not in ENDED
+    outside = live and stage not in IN_KILN
+    owner = STUDIOS_OWN if piece.studios_own else piece.maker.code if piece.maker else NOBODY
+    rows: list[tuple[bool, str, str, str, str, Form]] = [
+        (
+            stage in AFTER_LAST_FIRING and piece.route != Route.BISQUE_ONLY,
+            *("refire", "Refire it", "refire", "It goes back to glazed, with the reason kept."),
+            RefireForm(),
+        ),
+        (
+            outside,
+            *("resize", "Measure it again", "edit", "The old sizes stay in its history."),
+            ResizeForm(initial=ResizeForm.initial_of(piece)),
+        ),
+        (
+            live,
+            *("replan", "Change its route or what it is", "edit", "Route, cone, due day, use, form, notes."),
+            ReplanForm(initial=ReplanForm.initial_of(piece)),
+        ),
+        (
+            stage != Stage.WITHDRAWN,
+            *("give", "It is somebody else’s", "people", "Notices and later costs follow its maker."),
+            GiveForm(initial={"maker": owner}),
+        ),
+        (outside, "lost", "It is lost", "lost", "Its maker is told once the tutor has seen it.", LostForm()),
+        (
+            stage in CAN_BE_RECLAIMED,
+            *(
+                "reclaim",
+                "Slake it down",
+                "reclaimed",
+                "Only before any fire. The mark comes free in a year.",
+            ),
+            NoteForm(),
+        ),
+        (
+            stage == Stage.READY,
+            *("unclaimed", "Nobody came for it", "unclaimed", "After the weeks it was promised to be kept."),
+            UnclaimedForm(),
+        ),
+    ]
+    return [
+        {
+            "name": name,
+            "words": words,
+            "icon": icon,
+            "help": help_text,
+            "form": bound.get(name) or form,
+            "open": name in bound,
+            "url_name": f"piece-{name}",
+        }
+        for possible, name, words, icon, help_text, form in rows
+        if possible or name in bound
+    ]
+
+
+def _removed_photo(request: HttpRequest, piece: Piece) -> str:
+    """The code of the photo taken off this piece last in this session, while it can be put back."""
+    code = request.session.get("removed_photo", "")
+    rows = Photo.with_removed.filter(code=code, piece=piece, removed_at__isnull=False) if code else None
+    return code if rows is not None and rows.exists() else ""
+
+
+def _others_of_set(request: HttpRequest, piece: Piece) -> list[Piece]:
+    if piece.piece_set_id is None:
+        return []
+    others = access.pieces_seen_by(request.user).filter(piece_set=piece.piece_set_id).exclude(pk=piece.pk)
+    return list(others.exclude(stage=Stage.WITHDRAWN))
+
+
+_USUAL_PURPOSE = {
+    Stage.WET: Shelf.Purpose.DRYING,
+    Stage.LEATHER_HARD: Shelf.Purpose.DRYING,
+    Stage.BONE_DRY: Shelf.Purpose.TO_FIRE,
+    Stage.BISQUED: Shelf.Purpose.TO_GLAZE,
+    Stage.GLAZED: Shelf.Purpose.TO_FIRE,
+    Stage.FINISHING: Shelf.Purpose.FINISHING,
+    Stage.READY: Shelf.Purpose.READY,
+}
+
+
+def _usual_shelf(piece: Piece) -> Shelf | None:
+    """A shelf meant for pieces at this stage, when there is just one and the piece is not on it."""
+    purpose = _USUAL_PURPOSE.get(Stage(piece.stage))
+    fitting = list(Shelf.objects.filter(purpose=purpose, retired_at__isnull=True)[:2]) if purpose else []
+    return fitting[0] if len(fitting) == 1 and fitting[0].pk != piece.shelf_id else None
