@@ -45,9 +45,11 @@ def ask_code(*, email: str, requester_key: str, now: datetime | None = None) -> 
     address = clean_email(email, required=True) or ""
     limits.spend(kind="code-asked-from", key=requester_key, now=now)
     limits.spend(kind="code-asked-for", key=address, now=now)
-    person = Person.objects.current().filter(email=address).first()
+    # Whatever is found, the same questions are put to the database.
+    day = queries.today(now)
+    person = Person.objects.filter(email=address).first()
     asked = SignInCode.objects.create(
-        person=person if person is not None and may_sign_in(person, now) else None,
+        person=person if person is not None and queries.address_of(person, day) else None,
         token=codes.new_token(),
         asked_at=now,
         expires_at=now + codes.LASTS,
