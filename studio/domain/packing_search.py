@@ -29,12 +29,23 @@ def search(
     everything = list(range(len(footprints)))
     equal = len(set(footprints)) == 1 and isinstance(footprints[0], Round)
     if equal:
-        found = _equal_rounds(board, footprints, budget, chance)
+        found = _equal_rounds(board, footprints, budget.share(0.5), budget, chance)
         if found is not None:
             return found
     part = budget.share(0.5)
     places = _fill(board, footprints, values, part, chance)
     budget.settle(part)
+    while equal and budget.left > 0:
+        # One more than so far, from a fresh start: equal rounds stand best in patterns of their own.
+        more = [footprints[0]] * (1 + sum(place is not None for place in places))
+        found = (
+            _equal_rounds(board, more, budget.share(0.7), budget, chance)
+            if len(more) <= len(places)
+            else None
+        )
+        if found is None:
+            break
+        places = [*found, *[None] * (len(places) - len(found))]
     while budget.left > 0 and any(place is None for place in places):
         density = [values[i] / footprints[i].area_mm2 for i in everything]
         if not squeeze(board, footprints, places, shuffled(chance, everything, density, 0.5), budget, chance):
@@ -43,17 +54,16 @@ def search(
 
 
 def _equal_rounds(
-    board: Board, footprints: Sequence[Footprint], budget: Budget, chance: random.Random
+    board: Board, footprints: Sequence[Footprint], part: Budget, budget: Budget, chance: random.Random
 ) -> Places | None:
     """All of a number of equal rounds pushed free from random starts, or None when that does not come off."""
-    part = budget.share(0.6)
     places = None
     area = sum(f.area_mm2 for f in footprints)
     if area <= board.region.outline.area_mm2:
         while places is None and part.left > 0:
             starts = [_anywhere(board, f, chance) for f in footprints]
             places = relax(board, footprints, starts, part)
-    budget.settle(part)
+        budget.settle(part)
     return None if places is None else list(places)
 
 
