@@ -7,7 +7,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from studio.models import Event, FinishingJob, Person, Piece, Tag
+from studio.models import Event, FinishingJob, Firing, Person, Piece, Tag, UnloadAnswer
 
 from .common import moment, refuse
 from .pieces_change import put_columns_back
@@ -20,11 +20,12 @@ from .pieces_events import (
     reverse,
 )
 from .pieces_glaze import put_glazes_back
+from .unload_undo import undo_answer
 
 Kind = Event.Kind
 
-#: These belong to a firing and are undone there, with what else the firing knows of the piece.
-_BELONG_TO_FIRINGS = frozenset({Kind.LIT, Kind.UNLOADED, Kind.FOUND})
+#: Answers at a kiln: undone with what else the firing knows of the piece.
+_ANSWERS = frozenset({Kind.UNLOADED, Kind.FOUND})
 #: After these a piece may have been planned into a load, which would not fit any more.
 _LOAD_DEPENDS_ON = frozenset({Kind.MADE, Kind.MOVED, Kind.GLAZES, Kind.RESIZED, Kind.REPLANNED, Kind.REFIRE})
 
@@ -37,9 +38,13 @@ def undo(*, event: Event, by: Person, client_id: str, note: str = "", now: datet
     the entry of a piece withdraws it and its slip. In order: what the event changed is put back, the second
     event is written, and notices follow. Where a notice had gone that is now untrue, the pages offer a
     correction: see `studio.queries.notices.correction_offered`. The tutor and helpers undo everything,
-    others what they did.
+    others what they did. An answer at unload is undone with its flaws and jobs while the kiln is being
+    unloaded; the lighting of a kiln only for all its pieces together, on the page of the firing.
     """
     now = moment(now)
+    if event.kind in _ANSWERS:
+        answer = UnloadAnswer.objects.select_related("placement__firing", "placement__piece").get(event=event)
+        return undo_answer(answer=answer, by=by, client_id=client_id, now=now)
     piece = hold_piece(event.piece)
     event = Event.objects.select_related("piece", "firing", "from_shelf", "from_maker").get(pk=event.pk)
     if not by.is_staff_member and event.by_id != by.pk:
@@ -47,13 +52,9 @@ def undo(*, event: Event, by: Person, client_id: str, note: str = "", now: datet
     if done := repeated(client_id, piece=piece, kind=Kind.UNDONE, undoes_id=event.pk):
         return done
     check_undoable(event)
-    if event.kind in _BELONG_TO_FIRINGS:
-        number = event.firing.number if event.firing else ""
-        refuse(
-            "undo-in-firing",
-            f"This belongs to firing {number}. Undo it on the page of that firing.",
-            about=piece.mark,
-        )
+    if event.kind == Kind.LIT:
+        words = f"This belongs to firing {event.firing.number}. Undo it on the page of that firing."
+        refuse("undo-in-firing", words, about=piece.mark)
     if event.kind in _LOAD_DEPENDS_ON and (placement := load_held_by(piece)):
         refuse_in_load(piece, placement)
     if put_back := _PUT_BACK.get(event.kind):
@@ -70,7 +71,11 @@ def last_undoable(piece: Piece) -> Event | None:
         .order_by("-pk")
         .first()
     )
-    return None if event is None or event.kind in _BELONG_TO_FIRINGS else event
+    if event is None or event.kind == Kind.LIT:
+        return None
+    if event.kind in _ANSWERS and event.firing.state != Firing.State.UNLOADING:
+        return None
+    return event
 
 
 def _withdraw_entry(piece: Piece, event: Event, now: datetime) -> None:

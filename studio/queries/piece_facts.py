@@ -75,14 +75,16 @@ def facts_of(piece: Piece) -> PieceFacts:
 
 
 def refired_free(pieces: Iterable[Piece]) -> set[int]:
-    """Primary keys of pieces whose last refire, not undone, was asked for at the studio's cost."""
-    last: dict[int, bool] = {}
-    for piece, before in (
+    """Primary keys of pieces that wait for a refire, not yet fired, which is at the studio's cost."""
+    free: dict[int, bool] = {}
+    for piece, kind, before in (
         Event.objects.filter(
-            piece__in=[piece.pk for piece in pieces], kind=Event.Kind.REFIRE, undone_by__isnull=True
+            piece__in=[piece.pk for piece in pieces],
+            kind__in=[Event.Kind.REFIRE, Event.Kind.UNLOADED, Event.Kind.FOUND],
+            undone_by__isnull=True,
         )
         .order_by("id")
-        .values_list("piece", "before")
+        .values_list("piece", "kind", "before")
     ):
-        last[piece] = bool(before.get("studio_at_fault"))
-    return {piece for piece, free in last.items() if free}
+        free[piece] = kind == Event.Kind.REFIRE and bool(before.get("studio_at_fault"))
+    return {piece for piece, is_free in free.items() if is_free}

@@ -11,8 +11,9 @@ from studio.actions.pieces_end import collect_pieces, lose_piece, reclaim_piece,
 from studio.actions.pieces_glaze import Coat, glazes_as_noted, note_glazes
 from studio.actions.pieces_jobs import add_job, finish_job, refire_piece
 from studio.actions.undo import last_undoable, undo
+from studio.actions.unload import SeenFlaw, answer_place
 from studio.domain.problems import Refused
-from studio.models import Event, FinishingJob, Notice, Piece, Tag
+from studio.models import Event, FinishingJob, Firing, Notice, Piece, Tag
 from studio.queries.notices import correction_offered
 from studio.queries.piece_facts import facts_of, refired_free
 from tests import factories
@@ -211,7 +212,43 @@ def test_a_piece_does_not_come_back_when_its_mark_has_gone_to_another() -> None:
         undo(event=event, by=ivo, client_id=cid(), now=NOW)
 
 
-def test_what_belongs_to_a_firing_is_undone_there() -> None:
+def test_an_answer_at_unload_is_undone_from_the_piece_too_while_the_kiln_is_being_unloaded() -> None:
+    ivo, firing = factories.helper(), factories.firing("unloading", pieces=2)
+    placement = firing.placements.first()
+    answer = answer_place(
+        placement=placement,
+        outcome="flawed",
+        flaws=[SeenFlaw("pinholes", "inside")],
+        by=ivo,
+        client_id=cid(),
+        now=NOW,
+    )
+    piece = placement.piece
+    assert last_undoable(piece) == answer.event
+    undo(event=answer.event, by=ivo, client_id=cid(), now=NOW)
+    piece.refresh_from_db()
+    assert piece.stage == "glaze-firing"
+    assert not piece.flaws.filter(withdrawn_at__isnull=True).exists()
+    assert agrees(piece)
+    again = answer_place(placement=placement, outcome="sound", by=ivo, client_id=cid(), now=NOW)
+    Firing.objects.update(state="closed", closed_at=NOW)
+    assert last_undoable(piece) is None
+    with pytest.raises(Refused, match="is closed"):
+        undo(event=again.event, by=ivo, client_id=cid(), now=NOW)
+
+
+def test_a_refire_at_the_studio_s_cost_is_free_once() -> None:
+    tutor, bowl = factories.tutor(), factories.piece(stage="fired")
+    refire_piece(piece=bowl, reason="Cold spot", studio_at_fault=True, by=tutor, client_id=cid(), now=NOW)
+    bowl.refresh_from_db()
+    assert refired_free([bowl]) == {bowl.pk}
+    firing = factories.firing("unloading", pieces=[bowl], lit_at=NOW)
+    assert refired_free([bowl]) == {bowl.pk}
+    answer_place(placement=firing.placements.get(), outcome="sound", by=tutor, client_id=cid(), now=NOW)
+    assert refired_free([bowl]) == set()
+
+
+def test_a_lit_kiln_is_put_out_on_its_own_page() -> None:
     firing = factories.firing("firing", pieces=1)
     lit = Event.objects.get(kind="lit")
     with pytest.raises(Refused, match=f"firing {firing.number}"):
