@@ -7,6 +7,7 @@ the widest (100), y from the rim (0) to the foot (100). Drawings stretch it to t
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 
 from .svg_text import num
@@ -50,7 +51,18 @@ FORMS: dict[str, Form] = {
     ),
     "tile": Form(((100, 100), (100, 0)), rills=False, hollow=False),
     "figure": Form(
-        ((82, 100), (86, 95), (78, 66), (70, 46), (59, 36), (58, 31), (66, 22), (67, 11), (60, 2), (50, 0)),
+        (
+            (94, 100),
+            (100, 95),
+            (89, 66),
+            (78, 46),
+            (62.5, 36),
+            (61, 31),
+            (72, 22),
+            (73.5, 11),
+            (64, 2),
+            (50, 0),
+        ),
         rills=False,
         hollow=False,
     ),
@@ -85,7 +97,8 @@ def _curve(points: list[Point], first: bool = True) -> str:
     return "".join(parts)
 
 
-def sampled(profile: tuple[Point, ...], steps: int = 12) -> list[Point]:
+@cache
+def sampled(profile: tuple[Point, ...], steps: int = 12) -> tuple[Point, ...]:
     """Points along the smooth profile, close enough to measure on."""
     points = list(profile)
     found: list[Point] = [points[0]]
@@ -107,7 +120,7 @@ def sampled(profile: tuple[Point, ...], steps: int = 12) -> list[Point]:
                     for axis in (0, 1)
                 )
             )
-    return found
+    return tuple(found)
 
 
 def half_width_at(profile: tuple[Point, ...], y: float) -> float:

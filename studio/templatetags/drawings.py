@@ -30,9 +30,9 @@ def _uid(context: template.Context, given: str, kind: str) -> str:
     """The given id, or one that no other drawing of this rendering has."""
     if given:
         return given
-    made = context.render_context.get(_COUNT, 0) + 1
     # The outermost layer is shared by everything this template includes.
-    context.render_context.dicts[0][_COUNT] = made
+    shared = context.render_context.dicts[0]
+    shared[_COUNT] = made = shared.get(_COUNT, 0) + 1
     return f"{kind}{made}"
 
 
