@@ -13,7 +13,11 @@ from pathlib import Path
 from .svg_text import words
 
 _SHEET = Path(__file__).with_name("icons.svg")
-_SYMBOL = re.compile(r'<symbol id="([\w-]+)" viewBox="([-\d. ]+)">(.*?)</symbol>', re.DOTALL)
+_SYMBOL = re.compile(
+    r'<symbol id="([\w-]+)" viewBox="([-\d. ]+)"( preserveAspectRatio="none")?>(.*?)</symbol>', re.DOTALL
+)
+#: Drawn across whatever room they are given, instead of keeping their shape.
+_STRETCHED = {"flap"}
 
 #: Other names for the same sign: stages, outcomes and flaws as the domain spells them, and words of pages.
 ALIASES = {
@@ -158,7 +162,8 @@ ALIASES = {
 def sheet() -> dict[str, tuple[str, str]]:
     """Every symbol of the drawing sheet: id -> (viewBox, markup inside)."""
     return {
-        name: (box, inner.strip()) for name, box, inner in _SYMBOL.findall(_SHEET.read_text(encoding="utf-8"))
+        name: (box, inner.strip())
+        for name, box, _, inner in _SYMBOL.findall(_SHEET.read_text(encoding="utf-8"))
     }
 
 
@@ -176,6 +181,8 @@ def symbol_name(name: str) -> str:
 
 def icon(name: str, *, label: str = "", size_class: str = "i") -> str:
     """A sign as inline SVG. Without a label it is hidden from screen readers: its word stands beside it."""
-    box, inner = sheet()[symbol_name(name)]
+    found = symbol_name(name)
+    box, inner = sheet()[found]
+    shape = ' preserveAspectRatio="none"' if found in _STRETCHED else ""
     told = f'role="img" aria-label="{words(label)}"' if label else 'aria-hidden="true"'
-    return f'<svg class="{words(size_class)}" viewBox="{box}" {told}>{inner}</svg>'
+    return f'<svg class="{words(size_class)}" viewBox="{box}"{shape} {told}>{inner}</svg>'
