@@ -23,11 +23,13 @@ from .views import (
     pieces_acts,
     pieces_new,
     pieces_page,
+    reconcile,
     scan,
     sheets,
     shelves,
     sign_in,
     studio_settings,
+    unload,
 )
 
 start = [
@@ -84,6 +86,19 @@ load = [
     path("firings/<int:number>/load/<slug:code>/out/", loads.load_take_out, name="load-take-out"),
     path("firings/<int:number>/load/<slug:code>/move/", loads.load_move, name="load-move"),
     path("firings/<int:number>/sheet/", loads.load_sheet, name="load-sheet"),
+]
+
+unloading = [
+    path("firings/<int:number>/unload/", unload.unload, name="unload"),
+    path("firings/<int:number>/unload/map/", unload.unload_map, name="unload-map"),
+    path("firings/<int:number>/unload/shut/", unload.unload_shut, name="unload-shut"),
+    path("firings/<int:number>/unload/undo/<slug:code>/", unload.unload_undo_answer, name="unload-undo"),
+    path("firings/<int:number>/reconcile/", reconcile.reconcile, name="reconcile"),
+    path("firings/<int:number>/reconcile/found/", reconcile.found, name="found"),
+    path("firings/<int:number>/reconcile/missing/<slug:code>/", reconcile.missing, name="missing"),
+    path("firings/<int:number>/close/", reconcile.close, name="firing-close"),
+    path("firings/<int:number>/reopen/", reconcile.reopen, name="firing-reopen"),
+    path("firings/<int:number>/shares/", reconcile.shares, name="shares"),
 ]
 
 books = [
@@ -168,7 +183,7 @@ board = [
     path("print/test/", sheets.test_page, name="test-page"),
 ]
 
-urlpatterns = [*start, *way_in, *mail, *kiln_room, *load, *books, *money, *pots, *board]
+urlpatterns = [*start, *way_in, *mail, *kiln_room, *load, *unloading, *books, *money, *pots, *board]
 
 handler400 = errors.bad_request
 handler403 = errors.not_found

@@ -61,6 +61,11 @@ class LayerOfPlaces:
     def left(self) -> int:
         return self.total - self.answered
 
+    @property
+    def part(self) -> float:
+        """How much of it is answered, 0 to 1."""
+        return self.answered / self.total if self.total else 1.0
+
 
 @dataclass(frozen=True, slots=True)
 class Unload:

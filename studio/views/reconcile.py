@@ -1,0 +1,200 @@
+"""The end of an unload: what came out, what does not add up, closing once; and who pays what."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from studio.actions import settling as settling_actions
+from studio.actions import unload as actions
+from studio.actions import unload_found
+from studio.domain.problems import Refused
+from studio.forms.unload import CloseForm, FoundForm
+from studio.models import Firing, FiringShare, Person, Piece
+from studio.queries import settling as settling_queries
+from studio.queries import unload as queries
+from studio.queries.piece_marks import find_by_mark
+
+from . import access
+from .editing import put_problems
+from .scan_shelf import chosen_shelf
+
+
+def _firing(number: int) -> Firing:
+    return get_object_or_404(Firing.objects.select_related("kiln"), number=number)
+
+
+@access.staff
+@require_safe
+def reconcile(request: HttpRequest, number: int) -> HttpResponse:
+    firing = _firing(number)
+    if firing.state not in {Firing.State.UNLOADING, Firing.State.CLOSED}:
+        return redirect("firing", number=number)
+    return _page(request, firing)
+
+
+def _page(
+    request: HttpRequest,
+    firing: Firing,
+    *,
+    found_form: FoundForm | None = None,
+    close_form: CloseForm | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    unloading = queries.unload_of(firing)
+    problems = queries.reconcile(firing)
+    shelf = chosen_shelf(request)
+    context = {
+        "firing": firing,
+        "unloading": unloading,
+        "counts": unloading.counts,
+        "problems": problems,
+        "may_close": firing.state == Firing.State.UNLOADING and not unloading.left and unloading.total,
+        "found_form": found_form or FoundForm(initial={"shelf": shelf.code if shelf else None}),
+        "close_form": close_form or CloseForm(initial={"labour_minor": 0}),
+    }
+    return render(request, "unload/reconcile.html", context, status=status)
+
+
+@access.staff
+@require_POST
+def found(request: HttpRequest, number: int) -> HttpResponse:
+    """Something stands in the kiln that the load does not have."""
+    firing = _firing(number)
+    form = FoundForm(request.POST)
+    if not form.is_valid():
+        return _page(request, firing, found_form=form, status=422)
+    fields = form.cleaned_data
+    what: dict[str, object] = {}
+    if fields["mark"]:
+        hit = find_by_mark(fields["mark"], Piece.objects.all())
+        if hit.piece is None:
+            form.add_error("mark", hit.sentence)
+            return _page(request, firing, found_form=form, status=422)
+        what["piece"] = hit.piece
+    else:
+        what["unmarked"] = unload_found.Unmarked(
+            width_mm=fields["width_mm"],
+            depth_mm=fields["width_mm"],
+            height_mm=fields["height_mm"],
+            form=fields["form"],
+        )
+    lost = fields["outcome"] == "lost"
+    try:
+        answer = unload_found.found_piece(
+            firing=firing,
+            by=request.user,
+            client_id=request.POST.get("client_id", ""),
+            outcome=fields["outcome"],
+            loss_cause="broken" if lost else "",
+            shelf=None if lost else fields["shelf"],
+            **what,
+        )
+    except Refused as refused:
+        put_problems(form, refused)
+        return _page(request, firing, found_form=form, status=422)
+    mark = answer.placement.piece.mark
+    words = f"{mark} is taken in with this firing."
+    if not fields["mark"]:
+        words = f"It has the mark {mark} now. Scratch or write it on, and find out whose it is."
+    messages.success(request, words)
+    return redirect("reconcile", number=number)
+
+
+@access.staff
+@require_POST
+def missing(request: HttpRequest, number: int, code: str) -> HttpResponse:
+    """Nothing stands where this piece should."""
+    firing = _firing(number)
+    place = queries.unload_of(firing).place_of(code)
+    if place is None:
+        messages.error(request, "That piece is not in this load.")
+        return redirect("reconcile", number=number)
+    try:
+        actions.missing_piece(
+            placement=place.placement, by=request.user, client_id=request.POST.get("client_id", "")
+        )
+        messages.success(request, f"{place.piece.mark} is noted as not there. Undo it when it turns up.")
+    except Refused as refused:
+        messages.error(request, str(refused))
+    return redirect("reconcile", number=number)
+
+
+@access.tutor
+@require_POST
+def close(request: HttpRequest, number: int) -> HttpResponse:
+    firing = _firing(number)
+    form = CloseForm(request.POST)
+    if not form.is_valid():
+        return _page(request, firing, close_form=form, status=422)
+    fields = {**form.cleaned_data, "labour_minor": form.cleaned_data["labour_minor"] or 0}
+    try:
+        settling_actions.close_firing(
+            firing=firing, by=request.user, client_id=request.POST.get("client_id", ""), **fields
+        )
+    except Refused as refused:
+        put_problems(form, refused)
+        return _page(request, firing, close_form=form, status=422)
+    messages.success(
+        request,
+        f"{firing} is closed. Its cost is shared, and notices wait for you. Reopen it if something is wrong.",
+    )
+    return redirect("shares", number=number)
+
+
+@access.tutor
+@require_POST
+def reopen(request: HttpRequest, number: int) -> HttpResponse:
+    firing = _firing(number)
+    try:
+        settling_actions.reopen_firing(
+            firing=firing, by=request.user, client_id=request.POST.get("client_id", "")
+        )
+        messages.success(request, "Open again. The charges are taken back and the unsent notices withdrawn.")
+    except Refused as refused:
+        messages.error(request, str(refused))
+        return redirect("shares", number=number)
+    return redirect("reconcile", number=number)
+
+
+@access.tutor
+@require_http_methods(["GET", "HEAD"])
+def shares(request: HttpRequest, number: int) -> HttpResponse:
+    """What the firing cost and who pays what; before it is closed, what it would be by now."""
+    firing = _firing(number)
+    settlement = settling_queries.standing_settlement(firing)
+    context: dict[str, object] = {"firing": firing, "settlement": settlement}
+    if settlement:
+        shares = settling_queries.shares_of(settlement)
+        context |= {
+            "cost_lines": settlement.cost_lines.all(),
+            "payers": _payers(settling_queries.by_payer(shares)),
+            "charged_minor": sum(settling_queries.charged_minor(share) for share in shares),
+            "pieces": sum(share.placement_id is not None for share in shares),
+            "volume_mm3": sum(share.volume_mm3 for share in shares if share.placement_id),
+        }
+    elif firing.state == Firing.State.UNLOADING:
+        try:
+            context["draft"] = settling_queries.draft_of(firing, now=timezone.now())
+        except Refused as refused:
+            context["why_not"] = str(refused)
+    return render(request, "unload/shares.html", context)
+
+
+def _payers(rows: list[tuple[Person | None, list[FiringShare], int]]) -> list[dict[str, object]]:
+    """Each payer with shares, litres and how their charge stands beside the largest."""
+    largest = max((charged for payer, _, charged in rows if payer), default=0)
+    return [
+        {
+            "payer": payer,
+            "shares": own,
+            "pieces": sum(share.placement_id is not None for share in own),
+            "volume_mm3": sum(share.volume_mm3 for share in own if share.placement_id),
+            "amount_minor": charged if payer else sum(share.amount_minor for share in own),
+            "part": charged / largest if payer and largest else 0,
+        }
+        for payer, own, charged in rows
+    ]
