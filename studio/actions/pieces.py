@@ -100,7 +100,7 @@ def enter_piece(
         studios_own=studios_own,
         session=session,
         piece_set=piece_set,
-        clay=clay,
+        clay=check_clay(clay),
         **clean_description(
             form=form, technique=technique, template_used=template_used, use=use, route=route, notes=notes
         ),
@@ -234,6 +234,13 @@ def clean_sizes(
 
 def clean_low_firings(number: int) -> int:
     return clean_whole(number, label="number of low firings", least=0, most=MOST_LOW_FIRINGS)
+
+
+def check_clay(clay: ClayBody) -> ClayBody:
+    """The clay, refused when it is not in use any more."""
+    if clay.retired_at is not None:
+        refuse("clay-retired", f"{clay.name} is not in use any more. Choose another clay.")
+    return clay
 
 
 def check_shelf(shelf: Shelf | None) -> Shelf | None:

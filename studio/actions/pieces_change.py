@@ -21,7 +21,14 @@ from .common import (
     must_be_staff,
     refuse,
 )
-from .pieces import CAN_BE_ENTERED, clean_description, clean_low_firings, clean_sizes, refuse_in_kiln
+from .pieces import (
+    CAN_BE_ENTERED,
+    check_clay,
+    clean_description,
+    clean_low_firings,
+    clean_sizes,
+    refuse_in_kiln,
+)
 from .pieces_events import hold_piece, load_held_by, record, refuse_ended, refuse_in_load, repeated
 
 _SIZE_COLUMNS = (
@@ -140,6 +147,8 @@ def replan_piece(
     changes["low_firings_wanted"] = clean_low_firings(wanted(low_firings_wanted, "low_firings_wanted"))
     due = wanted(due_on, "due_on")
     changes["due_on"] = due if due == piece.due_on else clean_due(due, now)
+    if not isinstance(clay, Unset) and clay.pk != piece.clay_id:
+        check_clay(clay)
     for value, column in ((clay, "clay"), (session, "session"), (piece_set, "piece_set")):
         if not isinstance(value, Unset):
             changes[f"{column}_id"] = value.pk if value is not None else None

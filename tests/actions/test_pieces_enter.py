@@ -144,6 +144,16 @@ def test_members_enter_their_own_pieces_and_those_of_their_young_people_only() -
     assert enter(maker=tobias, by=factories.helper()).maker == tobias
 
 
+def test_clay_and_shelf_that_are_not_in_use_are_refused() -> None:
+    with pytest.raises(Refused, match="Choose another clay"):
+        enter(clay=factories.clay(retired_at=NOW))
+    with pytest.raises(Refused, match="Choose another shelf"):
+        enter(shelf=factories.shelf(retired_at=NOW))
+    with pytest.raises(Refused, match="has left the studio"):
+        enter(maker=factories.student("Gone", left_at=NOW), by=factories.tutor())
+    assert not Piece.objects.exists()
+
+
 def test_a_jar_and_its_lid_become_a_set() -> None:
     jar = enter(form="jar", new_set_name="Honey jar")
     lid = enter(form="lid", piece_set=jar.piece_set)
