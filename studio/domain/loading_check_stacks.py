@@ -55,7 +55,7 @@ def stack_problems(load: Load, stood: Sequence[Stood], items: Mapping[str, Item]
                 pair_problem("boxed-rims", pair, "cannot be boxed: their rims do not meet. Part them.")
             )
     for key, count in carried.items():
-        if count > 1:
+        if count > 1 and not _lidded(key, stood):
             found.append(
                 LoadProblem(
                     "carries-two", f"Piece {key} carries {count} pieces. Leave one.", about=key, keys=(key,)
@@ -66,6 +66,16 @@ def stack_problems(load: Load, stood: Sequence[Stood], items: Mapping[str, Item]
             message = f"{count} pieces are stacked on {key}. Stack {STACK_PIECES} at most."
             found.append(LoadProblem("stack-high", message, about=key, keys=(key,)))
     return found
+
+
+def _lidded(key: str, stood: Sequence[Stood]) -> bool:
+    """One piece inside, no higher than the rim, and one upside down on the rim over it."""
+    lower = next(piece for piece in stood if piece.item.key == key)
+    on_it = [piece for piece in stood if piece.position.rests_on == key]
+    inside = [piece for piece in stood if foot(piece, stood) == foot(lower, stood) and piece not in on_it]
+    nested = [piece for piece in on_it if piece.position.how == "nested"]
+    higher = [piece for piece in (*inside, *nested) if piece.high_mm > lower.high_mm + 1e-3]
+    return len(on_it) == 2 and len(nested) == 1 and not higher
 
 
 def _goes_inside(inner: Item, outer: Item) -> bool:

@@ -37,7 +37,8 @@ class Ground:
         return self._grids[key]
 
     def free(self, grid: Grid, size: Size, discs: tuple, blocks: tuple[Block, ...]) -> int:
-        key = (id(grid), size, discs, tuple(id(block) for block in blocks))
+        around = tuple((b.x, b.y, b.half_width, b.half_depth, b.round) for b in blocks)
+        key = (id(grid), size, discs, around)
         bits = self._free.get(key)
         if bits is None:
             bits = grid.beside(grid.without(grid.inside(size), discs, size), blocks, size)
@@ -67,6 +68,7 @@ class Level:
         self.full: set[tuple[Size, int]] = set()
         self._discs: dict[float, tuple] = {}
         self._start: dict[tuple[Size, float], tuple[int, int]] = {}
+        self._kinds: dict[tuple, int] = {}
 
     def discs(self, height_mm: float) -> tuple:
         found = self._discs.get(height_mm)
@@ -81,7 +83,8 @@ class Level:
         if found is None:
             discs = self.discs(height_mm)
             bits = self.ground.free(self.grid, size, discs, self.blocks)
-            found = self._start[size, height_mm] = (bits, hash(discs))
+            kind = self._kinds.setdefault(discs, len(self._kinds))
+            found = self._start[size, height_mm] = (bits, kind)
         return found
 
     def takes(self, size: Size, height_mm: float, bit: int) -> bool:

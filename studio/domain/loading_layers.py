@@ -4,6 +4,7 @@ stacks."""
 from __future__ import annotations
 
 import random
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -49,12 +50,14 @@ class Furnisher:
         return bool(self.half_shelves["left"] and self.half_shelves["right"])
 
     def useful_heights(self, needs_mm: Sequence[float]) -> list[float]:
-        """For each height of ware the shortest props that leave it room; without repeats, low to high."""
-        found = set()
+        """For each height of ware the shortest props that leave it room; without repeats, low to high.
+
+        Where a thermocouple bars shelves from some heights, the next longer ones too.
+        """
+        found: set[float] = set()
         for need in needs_mm:
-            enough = next((h for h in self.heights if h >= need + self.clearances.above_mm), None)
-            if enough is not None:
-                found.add(enough)
+            first = bisect_left(self.heights, need + self.clearances.above_mm)
+            found.update(self.heights[first : first + (5 if self.banded else 1)])
         return sorted(found)
 
     def layers(self, build: Build) -> tuple[Layer, ...] | None:

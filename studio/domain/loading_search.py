@@ -82,13 +82,15 @@ def _fillers(
     budget: Budget,
     chance: random.Random,
 ) -> list[Filler]:
-    ways = (
-        [(False, False), (True, False), (True, True)] if bare.bisque and bare.may_stack else [(False, False)]
-    )
+    # Nested or not, boxed or not, and how much of the chamber's height a stack may take.
+    ways = [(False, False, 1.0)]
+    if bare.bisque and bare.may_stack:
+        ways += [(True, False, 1.0), (True, True, 0.5), (True, True, 1.0)]
+    thin = min((s.thickness_mm for s in bare.stock.shelves), default=0.0)
+    room = bare.chamber.height_mm - bare.chamber.floor_mm - bare.clearances.lid_mm - thin
     candidates: list[tuple[float, tuple[Layer, ...], list[Unit]]] = []
-    for nest, box in ways:
-        room = bare.chamber.height_mm - bare.chamber.floor_mm - bare.clearances.lid_mm - 20
-        units = units_of(items, weights, nest=nest, box=box, room_mm=room / (1 if nest and not box else 2))
+    for nest, box, part_of in ways:
+        units = units_of(items, weights, nest=nest, box=box, room_mm=part_of * room)
         if bare.layers:
             candidates.append((0.0, bare.layers, units))
             continue

@@ -32,12 +32,11 @@ class Unit:
 
     @property
     def height_mm(self) -> float:
-        top = highest = self.foot.height_mm
-        lower = self.foot
-        for item, _, how in self.upper:
-            top = top - lower.hollow_depth_mm + item.height_mm if how == "nested" else top + item.height_mm
-            highest, lower = max(highest, top), item
-        return highest
+        tops = {self.foot.key: self.foot.height_mm}
+        depths = {item.key: item.hollow_depth_mm for item in self.items}
+        for item, on, how in self.upper:
+            tops[item.key] = tops[on] - (depths[on] if how == "nested" else 0) + item.height_mm
+        return max(tops.values())
 
     @property
     def mass_g(self) -> float:
@@ -46,18 +45,16 @@ class Unit:
 
     def takes(self, item: Item) -> str | None:
         """How one more piece could rest in or on this unit: nested, boxed, or not at all."""
-        if len(self.upper) >= 2:
+        if len(self.upper) >= 2 or any(how == "boxed" for _, _, how in self.upper):
             return None
-        top = self.upper[-1][0] if self.upper else self.foot
-        if self.upper and self.upper[-1][2] == "boxed":
-            return None
-        if nests(item, top):
+        if nests(item, self.upper[-1][0] if self.upper else self.foot):
             return "nested"
-        return "boxed" if not self.upper and rims_meet(item, top) else None
+        # What is inside must not stand above the rim that carries the other piece.
+        level = self.height_mm <= self.foot.height_mm
+        return "boxed" if level and rims_meet(item, self.foot) else None
 
     def plus(self, item: Item, how: str, value: float) -> Unit:
-        top = self.upper[-1][0] if self.upper else self.foot
-        # A boxed piece stands upside down: what is in it when it is upright does not count.
+        top = self.upper[-1][0] if self.upper and how == "nested" else self.foot
         return Unit(self.foot, (*self.upper, (item, top.key, how)), self.value + value)
 
 
@@ -96,23 +93,43 @@ def units_of(
     room_mm: float = math.inf,
 ) -> list[Unit]:
     """The pieces as units, widest first; stacked as far as ``nest`` and ``box`` say, no unit higher than the
-    room."""
+    room.
+
+    First each piece goes into the one it makes least higher; then rims of one size are boxed, and what was in
+    the upper one comes out again, for it stands upside down.
+    """
     order = sorted(items, key=lambda i: (-i.footprint.area_mm2, i.key))
     units: list[Unit] = []
     for item in order:
         alone = Unit(item, (), weights.of(item))
-        best, best_rise = None, math.inf
-        if nest or box:
-            for k, unit in enumerate(units):
-                how = unit.takes(item)
-                if how is None or (how == "nested" and not nest) or (how == "boxed" and not box):
-                    continue
-                taller = unit.plus(item, how, alone.value)
-                rise = taller.height_mm - unit.height_mm
-                if taller.height_mm <= room_mm and rise < min(best_rise, item.height_mm + 1):
-                    best, best_rise = (k, taller), rise
+        best: tuple[float, int, Unit] | None = None
+        for k, unit in enumerate(units if nest else ()):
+            if unit.takes(item) != "nested":
+                continue
+            taller = unit.plus(item, "nested", alone.value)
+            rise = taller.height_mm - unit.height_mm
+            if taller.height_mm <= room_mm and rise < item.height_mm and (best is None or rise < best[0]):
+                best = rise, k, taller
         if best is None:
             units.append(alone)
         else:
-            units[best[0]] = best[1]
-    return units
+            units[best[1]] = best[2]
+    return _boxed(units, weights, room_mm) if box else units
+
+
+def _boxed(units: list[Unit], weights: Weights, room_mm: float) -> list[Unit]:
+    done: list[Unit] = []
+    waiting = list(units)
+    while waiting:
+        lower = waiting.pop(0)
+        for k, upper in enumerate(waiting):
+            if lower.takes(upper.foot) != "boxed":
+                continue
+            taller = lower.plus(upper.foot, "boxed", weights.of(upper.foot))
+            if taller.height_mm <= room_mm:
+                del waiting[k]
+                waiting += [Unit(item, (), weights.of(item)) for item, _, _ in upper.upper]
+                lower = taller
+                break
+        done.append(lower)
+    return done

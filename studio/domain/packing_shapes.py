@@ -217,7 +217,7 @@ class Region:
         elif isinstance(outline, HalfRound):
             self.disc = outline.diameter_mm / 2 - edge_mm
             normal = {"left": (1, 0), "right": (-1, 0), "front": (0, 1), "back": (0, -1)}[outline.side]
-            self.planes = [(*normal, 0.0)]
+            self.planes = [(*normal, -edge_mm)]
         elif isinstance(outline, Rectangle):
             w, d = outline.width_mm / 2 - edge_mm, outline.depth_mm / 2 - edge_mm
             self.planes = [(1, 0, w), (-1, 0, w), (0, 1, d), (0, -1, d)]
