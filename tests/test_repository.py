@@ -103,14 +103,17 @@ def test_every_vendored_folder_has_version_and_licence() -> None:
 INLINE = {
     "a script in the page": re.compile(r"<script(?![^>]*\bsrc=)(?![^>]*application/json)", re.IGNORECASE),
     "a style sheet in the page": re.compile(r"<style", re.IGNORECASE),
-    "a style attribute": re.compile(r"[\s\"']style\s*=\s*[\"'{]", re.IGNORECASE),
+    "a style attribute": re.compile(r"<[^>]*[\s\"']style\s*=", re.IGNORECASE),
     "an event attribute": re.compile(r"<[^>]*\s(on[a-z]+|hx-on[\w:-]*)\s*=", re.IGNORECASE),
     "a script address": re.compile(r"javascript:", re.IGNORECASE),
 }
 
 
 def inline_faults(text: str) -> list[str]:
-    return [what for what, pattern in INLINE.items() if pattern.search(text)]
+    markup = re.sub(
+        r"\{\{.*?\}\}", "x", re.sub(r"\{%.*?%\}|\{#.*?#\}", " ", text, flags=re.DOTALL), flags=re.DOTALL
+    )
+    return [what for what, pattern in INLINE.items() if pattern.search(markup)]
 
 
 def test_templates_have_no_inline_script_or_style() -> None:
@@ -135,6 +138,8 @@ def test_code_writes_no_style_attributes() -> None:
         ('<p style="color: red">', 1),
         ('<button onclick="go()">', 1),
         ('<div hx-on:click="go()">', 1),
+        ('<p{% if wide %} style="{{ wide }}"{% endif %}>', 1),
+        ('<input{% if one == shelf %} checked{% endif %} name="shelf">', 0),
         ('<a href="javascript:go()">', 1),
         ("<style>p {}</style>", 1),
         ('<a href="/pieces/" data-style="row">on = off</a>', 0),
