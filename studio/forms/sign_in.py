@@ -37,6 +37,7 @@ class CodeForm(forms.Form):
                 "autocapitalize": "characters",
                 "spellcheck": "false",
                 "class": "code-field",
+                "inputmode": "text",
             }
         ),
         error_messages={"required": "Type the eight characters from the mail."},

@@ -35,7 +35,7 @@ def notices(request: HttpRequest) -> HttpResponse:
         "notices/list.html",
         {
             "outbox": outbox,
-            "heading": _list_heading(count),
+            "heading": _list_heading(count, len(outbox.needs_you)),
             "send_words": "Send it" if count == 1 else f"Send all {words.count_words(count).lower()}",
             "waiting_seen": [f"{notice.code}:{queries.fingerprint(notice)}" for notice in outbox.waiting],
             "grace_until": max(starts, default=None),
@@ -43,7 +43,9 @@ def notices(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _list_heading(waiting: int) -> str:
+def _list_heading(waiting: int, stuck: int) -> str:
+    if stuck and not waiting:
+        return f"{words.count_words(stuck)} notice{' needs' if stuck == 1 else 's need'} you."
     if not waiting:
         return "No notice is waiting."
     return f"{words.count_words(waiting)} notice{' waits' if waiting == 1 else 's wait'} for your word."
