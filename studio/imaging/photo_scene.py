@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 from random import Random
 
 from PIL import Image, ImageChops, ImageColor, ImageDraw, ImageFilter
@@ -69,18 +70,23 @@ def soft_mask(
     return small.filter(ImageFilter.GaussianBlur(blur / 8)).resize(size, Image.Resampling.BILINEAR)
 
 
-def rod(picture: Image.Image, points: list[tuple[float, float]], wide: float, colour: Colour) -> None:
-    """A round rod along points: dark edge, its colour, a light along its upper side."""
-    draw = ImageDraw.Draw(picture)
+def rod(picture: Image.Image, points: list[Point], wide: float, colour: Colour) -> None:
+    """A round rod along points: dark edge, its colour, a light along its upper side. Drawn twice as large."""
+    left, top = int(min(x for x, _ in points) - wide), int(min(y for _, y in points) - wide)
+    size = (int(max(x for x, _ in points) + wide) - left + 1, int(max(y for _, y in points) + wide) - top + 1)
+    layer = Image.new("RGBA", (size[0] * 2, size[1] * 2), (*colour, 0))
+    draw = ImageDraw.Draw(layer)
     for width, tone, shift in (
-        (wide, mixed(colour, "#000000", 0.42), 0.0),
-        (wide * 0.74, colour, -wide * 0.03),
-        (wide * 0.2, mixed(colour, "#ffffff", 0.35), -wide * 0.16),
+        (wide * 2, mixed(colour, "#000000", 0.42), 0.0),
+        (wide * 1.5, colour, -wide * 0.06),
+        (wide * 0.36, mixed(colour, "#ffffff", 0.28), -wide * 0.34),
     ):
-        moved = [(x + shift, y + shift) for x, y in points]
-        draw.line(moved, fill=tone, width=max(round(width), 1), joint="curve")
+        moved = [((x - left) * 2 + shift, (y - top) * 2 + shift) for x, y in points]
+        draw.line(moved, fill=(*tone, 255), width=max(round(width), 1), joint="curve")
         for x, y in (moved[0], moved[-1]):
-            draw.ellipse((x - width / 2, y - width / 2, x + width / 2, y + width / 2), fill=tone)
+            draw.ellipse((x - width / 2, y - width / 2, x + width / 2, y + width / 2), fill=(*tone, 255))
+    small = layer.resize(size, Image.Resampling.BOX)
+    picture.paste(small, (left, top), small)
 
 
 def bezier(a: Point, b: Point, c: Point, d: Point) -> list[Point]:
@@ -105,3 +111,19 @@ def add_grain(picture: Image.Image, random: Random) -> None:
     )
     flat = small.point(lambda value: 128 + (value - 128) // 24)
     picture.paste(ImageChops.overlay(picture, Image.merge("RGB", (flat, flat, flat))))
+
+
+def _shade_strip() -> Image.Image:
+    """How light falls across something round, left to right; 128 leaves a colour as it is."""
+    stops = ((0, 62), (20, 92), (55, 134), (85, 158), (120, 140), (180, 112), (225, 80), (255, 52))
+    values = []
+    for x in range(256):
+        (x1, v1), (x2, v2) = next((a, b) for a, b in pairwise(stops) if a[0] <= x <= b[0])
+        values.append(round(v1 + (v2 - v1) * (x - x1) / (x2 - x1)))
+    strip = Image.new("L", (256, 1))
+    strip.putdata(values)
+    return strip.resize((256, 4))
+
+
+#: Light across something round, 256 wide, to be stretched to a pot.
+SHADE = _shade_strip()

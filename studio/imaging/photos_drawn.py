@@ -12,7 +12,7 @@ from random import Random
 
 from PIL import Image, ImageChops, ImageDraw
 
-from .photo_scene import Colour, add_grain, background, bezier, mixed, rgb, rod, soft_mask
+from .photo_scene import SHADE, Colour, add_grain, background, bezier, mixed, rgb, rod, soft_mask
 from .profiles import Form, form_of, sampled
 
 #: How clay looks on its way, as (towards this colour, how far): common practice, judged by eye.
@@ -166,21 +166,6 @@ def _mask(size: tuple[int, int], pot: _Pot) -> Image.Image:
     return mask.resize(size, Image.Resampling.BOX)
 
 
-def _shade_strip() -> Image.Image:
-    """How light falls across something round, left to right; 128 leaves a colour as it is."""
-    stops = ((0, 62), (20, 92), (55, 134), (85, 158), (120, 140), (180, 112), (225, 80), (255, 52))
-    values = []
-    for x in range(256):
-        (x1, v1), (x2, v2) = next((a, b) for a, b in pairwise(stops) if a[0] <= x <= b[0])
-        values.append(round(v1 + (v2 - v1) * (x - x1) / (x2 - x1)))
-    strip = Image.new("L", (256, 1))
-    strip.putdata(values)
-    return strip.resize((256, 4))
-
-
-_SHADE = _shade_strip()
-
-
 def _shading(size: tuple[int, int], pot: _Pot) -> Image.Image:
     """The strip of light stretched to the pot's width at every height."""
     bands = 40
@@ -197,7 +182,7 @@ def _shading(size: tuple[int, int], pot: _Pot) -> Image.Image:
             )
         (a0, a1), (b0, b1) = corners
         mesh.append(((0, y0, size[0], y1), (a0, 1, b0, 3, b1, 3, a1, 1)))
-    return _SHADE.transform(size, Image.Transform.MESH, mesh, Image.Resampling.BILINEAR)
+    return SHADE.transform(size, Image.Transform.MESH, mesh, Image.Resampling.BILINEAR)
 
 
 def _body(
@@ -275,9 +260,14 @@ def _opening(picture: Image.Image, pot: _Pot, inside: Colour, lip: Colour) -> No
 
     ring(0, mixed(lip, "#ffffff", 0.3))
     wall = max(half * 0.05, 4)
-    ring(wall, mixed(inside, "#000000", 0.45))
-    for step in range(1, 6):
-        ring(wall + half * 0.05 * step, mixed(inside, "#000000", 0.45 + 0.06 * step), flat * 0.05 * step)
+    # Light falls further into a wide bowl than into a jug.
+    deep = min(max((pot.foot - pot.rim) / (2 * half), 0.12), 0.6)
+    for step in range(6):
+        ring(
+            wall + half * 0.05 * step,
+            mixed(inside, "#000000", deep * (0.5 + 0.14 * step)),
+            flat * 0.05 * step,
+        )
     small = layer.resize(size, Image.Resampling.BOX)
     picture.paste(small, (left, top), small)
 
