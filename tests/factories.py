@@ -287,3 +287,42 @@ def firing(
         row.opened_at = lit_at + timedelta(hours=26)
     row.save()
     return row
+
+
+# Firings that have been unloaded
+
+
+def answered(of: Firing, outcome: str = "sound", **values: object) -> Firing:
+    """Every place of a firing that is being unloaded, answered alike by the one who planned it."""
+    from studio.actions import unload
+
+    lost = {"loss_cause": "cracked"} if outcome == "lost" else {}
+    noted = {"note": "A flaw"} if outcome == "flawed" else {}
+    for place in of.placements.filter(taken_out_at__isnull=True, answers__isnull=True).order_by("pk"):
+        unload.answer_place(
+            placement=place,
+            outcome=outcome,
+            by=of.made_by,
+            client_id=client_id(),
+            now=of.opened_at + timedelta(minutes=10),
+            **{**lost, **noted, **values},
+        )
+    return of
+
+
+def closed_firing(
+    *, outcome: str = "sound", energy_kwh: str = "60", now: datetime | None = None, **values: object
+) -> Firing:
+    """A firing that is unloaded and closed, its cost shared and its notices queued."""
+    from studio.actions import settling
+
+    of = answered(firing(Firing.State.UNLOADING, **values), outcome)
+    settling.close_firing(
+        firing=of,
+        by=of.made_by,
+        client_id=client_id(),
+        energy_kwh=energy_kwh,
+        now=now or of.opened_at + timedelta(hours=1),
+    )
+    of.refresh_from_db()
+    return of

@@ -1,0 +1,200 @@
+"""Closing a firing, once: its cost is shared and charged, makers are told. Reopening reverses that."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+
+from django.db import transaction
+from django.db.models import OuterRef, Subquery
+
+from studio.domain.problems import Refused
+from studio.domain.stages import Stage
+from studio.models import (
+    Charge,
+    CostLine,
+    Event,
+    Firing,
+    FiringShare,
+    Person,
+    Piece,
+    Settlement,
+    Studio,
+)
+from studio.queries.settling import Draft, draft_of, standing_settlement
+from studio.queries.unload import reconcile
+
+from . import notices
+from .common import clean_client_id, clean_whole, moment, must_be_tutor, refuse
+from .firings import clean_kwh, refuse_meter
+from .loads import hold_firing, move_on, name_of
+from .money import MOST_MINOR
+from .unload import refuse_unless_unloading
+
+_HOT = (Firing.State.FIRING, Firing.State.COOLING, Firing.State.UNLOADING)
+
+
+@transaction.atomic
+def close_firing(
+    *,
+    firing: Firing,
+    by: Person,
+    client_id: str,
+    meter_end_kwh: Decimal | None = None,
+    energy_kwh: Decimal | None = None,
+    labour_minor: int = 0,
+    now: datetime | None = None,
+) -> Settlement:
+    """Close an unloaded firing. Closed already counts as done and changes nothing.
+
+    In order: every place has its answer; the cost is written down line by line and shared, and the shares sum
+    to it exactly; what makers bear is charged to them, or to the guardian for the under-18s; the firing is
+    closed; ready pieces go on their makers' notices and lost ones on a notice that waits for the tutor.
+    """
+    must_be_tutor(by)
+    now = moment(now)
+    firing = hold_firing(firing)
+    if done := _closed_before(firing, clean_client_id(client_id)):
+        return done
+    refuse_unless_unloading(firing)
+    if open_places := [problem for problem in reconcile(firing) if not problem.overridable]:
+        raise Refused(open_places)
+    meter_end = clean_kwh(meter_end_kwh, label="meter after the firing")
+    refuse_meter(firing, meter_end)
+    energy = clean_kwh(energy_kwh, label="energy")
+    labour = clean_whole(labour_minor, label="labour", least=0, most=MOST_MINOR)
+    if not _has_pieces(firing):
+        refuse("empty-load", f"There is nothing in {name_of(firing).lower()}. There is no cost to share.")
+
+    # One firing is settled at a time, so that an allowance is not drawn on twice.
+    Studio.objects.select_for_update(no_key=True).get(pk=Studio.the().pk)
+    draft = draft_of(firing, now=now, meter_end_kwh=meter_end, energy_kwh=energy, labour_minor=labour)
+    settlement = _post(firing, draft, by=by, client_id=client_id, now=now)
+    values = {"closed_at": now} | ({} if meter_end is None else {"meter_end_kwh": meter_end})
+    move_on(firing, Firing.State.UNLOADING, Firing.State.CLOSED, **values)
+
+    pieces = _came_from(firing)
+    notices.queue_ready(pieces=[piece for piece in pieces if piece.stage == Stage.READY], now=now)
+    for piece in pieces:
+        if piece.stage == Stage.LOST:
+            notices.queue_loss(piece=piece, now=now)
+    return settlement
+
+
+@transaction.atomic
+def reopen_firing(*, firing: Firing, by: Person, client_id: str, now: datetime | None = None) -> Firing:
+    """Open a closed firing again, to put an answer or a cost right. Open already counts as done.
+
+    In order: each charge is taken back by a second row; the sharing no longer counts; notices about its
+    pieces that have not gone are taken back; the firing is being unloaded again. Closing it shares the cost
+    anew. Refused while the kiln is in another firing.
+    """
+    must_be_tutor(by)
+    now = moment(now)
+    clean_client_id(client_id)
+    firing = hold_firing(firing)
+    settlement = standing_settlement(firing)
+    if firing.state == Firing.State.UNLOADING and settlement is None:
+        return firing
+    if firing.state != Firing.State.CLOSED or settlement is None:
+        refuse("not-closed", f"{name_of(firing)} is {firing.get_state_display().lower()}, not closed.")
+    busy = Firing.objects.filter(kiln=firing.kiln_id, state__in=_HOT).exclude(pk=firing.pk).first()
+    if busy:
+        refuse(
+            "kiln-busy",
+            f"{firing.kiln.name} is in {name_of(busy).lower()} now. Close that one first, then reopen this.",
+        )
+    charges = Charge.objects.filter(
+        share__settlement=settlement, reverses__isnull=True, reversed_by__isnull=True
+    )
+    for charge in charges.order_by("pk"):
+        Charge.objects.create(
+            person_id=charge.person_id,
+            kind=charge.kind,
+            amount_minor=-charge.amount_minor,
+            words=f"Taken back: {charge.words}"[:160],
+            share_id=charge.share_id,
+            at=now,
+            by=by,
+            reverses=charge,
+            client_id=f"back:{charge.code}",
+        )
+    Settlement.objects.filter(pk=settlement.pk, reversed_at__isnull=True).update(reversed_at=now)
+    move_on(firing, Firing.State.CLOSED, Firing.State.UNLOADING, closed_at=None)
+    for piece in _came_from(firing):
+        if piece.stage in {Stage.READY, Stage.LOST}:
+            notices.withdraw_piece(piece=piece, now=now)
+    return firing
+
+
+def _closed_before(firing: Firing, client_id: str) -> Settlement | None:
+    """The sharing that counts; or, for a late copy of a page sent before a reopening, the one it made."""
+    if firing.state == Firing.State.CLOSED:
+        return standing_settlement(firing)
+    return next(
+        (row for row in firing.settlements.order_by("pk") if row.policy.get("client_id") == client_id), None
+    )
+
+
+def _came_from(firing: Firing) -> list[Piece]:
+    """The pieces whose latest unloading was from this firing: one refired since has other news."""
+    latest = (
+        Event.objects.filter(
+            piece=OuterRef("pk"), kind__in=[Event.Kind.UNLOADED, Event.Kind.FOUND], undone_by__isnull=True
+        )
+        .order_by("-pk")
+        .values("firing")
+    )
+    pieces = Piece.objects.filter(placements__firing=firing, placements__taken_out_at__isnull=True)
+    return list(pieces.annotate(latest=Subquery(latest[:1])).filter(latest=firing.pk).order_by("pk"))
+
+
+def _has_pieces(firing: Firing) -> bool:
+    return firing.placements.filter(taken_out_at__isnull=True).exists()
+
+
+def _post(firing: Firing, draft: Draft, *, by: Person, client_id: str, now: datetime) -> Settlement:
+    shared = sum(share.amount_minor for share in draft.shares) + draft.empty_minor
+    if shared != draft.cost_minor:  # never seen; nothing is better than a sum that is off
+        raise RuntimeError(f"Shares of {firing} sum to {shared}, not to {draft.cost_minor}.")
+    settlement = Settlement.objects.create(
+        firing=firing,
+        cost_minor=draft.cost_minor,
+        basis=draft.basis,
+        policy={**draft.policy, "client_id": client_id},
+        posted_at=now,
+        posted_by=by,
+    )
+    for line in draft.lines:
+        CostLine.objects.create(
+            settlement=settlement, kind=line.kind, words=line.words, amount_minor=line.amount_minor
+        )
+    for share in draft.shares:
+        row = FiringShare.objects.create(
+            settlement=settlement,
+            placement=share.placement,
+            payer=share.payer,
+            volume_mm3=share.volume_mm3,
+            amount_minor=share.amount_minor,
+            words=share.words,
+        )
+        if share.payer and share.charge_minor:
+            piece = share.placement.piece
+            Charge.objects.create(
+                person=share.payer,
+                kind=Charge.Kind.FIRING,
+                amount_minor=share.charge_minor,
+                words=f"{name_of(firing)}: {piece.mark} {piece.get_form_display().lower()}",
+                share=row,
+                at=now,
+                by=by,
+                client_id=f"share:{row.pk}",
+            )
+    if draft.empty_minor:
+        FiringShare.objects.create(
+            settlement=settlement,
+            volume_mm3=draft.empty_mm3,
+            amount_minor=draft.empty_minor,
+            words="Empty kiln space, borne by the studio.",
+        )
+    return settlement

@@ -1,0 +1,405 @@
+"""What a firing cost and whose share is how much: worked out from its load, nothing written.
+
+The page shows this before the firing is closed, and closing writes down the same. Whole minor units and exact
+fractions throughout.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from fractions import Fraction
+
+from studio.domain.energy import estimated_wh, metered_wh
+from studio.domain.sharing import SharedFiring, round_half_up, share_firing
+from studio.domain.sharing_rules import (
+    Basis,
+    EmptySpace,
+    Free,
+    Layer,
+    Maker,
+    Policy,
+    litres_to_mm3,
+    round_mm2,
+)
+from studio.domain.sharing_rules import Placement as SharedPlace
+from studio.domain.sharing_sums import explain
+from studio.domain.stages import FiringKind
+from studio.models import (
+    CostLine,
+    Course,
+    Firing,
+    FiringShare,
+    Kiln,
+    Person,
+    Placement,
+    Settlement,
+    Studio,
+    UnloadAnswer,
+)
+
+from .loads import clearances_for
+from .money import account_holder
+from .notices import studio_day
+
+#: Where no earlier firing of the kiln had a meter: elements are on for half the time (common practice).
+USUAL_DUTY = Fraction(1, 2)
+_METERED_LOOKED_AT = 10
+_WORDS_LONGEST = 300
+
+FREE_WORDS = {
+    Free.STUDIO_PIECE: "The studio's own, so the studio bears it.",
+    Free.LOST: "Lost, so nothing is charged.",
+    Free.STUDIO_FAULT: "Refired at the studio's cost.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class DraftLine:
+    """A line of a firing's cost, in minor units."""
+
+    kind: str
+    words: str
+    amount_minor: int
+
+
+@dataclass(frozen=True, slots=True)
+class DraftShare:
+    """One place's share. ``payer`` is None where the studio bears it; ``charge_minor`` is what is charged."""
+
+    placement: Placement
+    payer: Person | None
+    volume_mm3: int
+    amount_minor: int
+    charge_minor: int
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A firing's cost, shared. Shares and ``empty_minor`` sum to ``cost_minor`` exactly."""
+
+    lines: tuple[DraftLine, ...]
+    cost_minor: int
+    shares: tuple[DraftShare, ...]
+    empty_minor: int
+    empty_mm3: int
+    basis: str
+    policy: dict[str, object]
+
+    @property
+    def charged_minor(self) -> int:
+        return sum(share.charge_minor for share in self.shares)
+
+    @property
+    def studio_minor(self) -> int:
+        """What the studio bears: its own pieces, what is free, and empty space where that is the studio's."""
+        return self.cost_minor - self.charged_minor
+
+
+def draft_of(
+    firing: Firing,
+    *,
+    now: datetime,
+    meter_end_kwh: Decimal | None = None,
+    energy_kwh: Decimal | None = None,
+    labour_minor: int = 0,
+) -> Draft:
+    """Cost and shares of a firing as it would be closed now. Query count does not depend on the load."""
+    studio = Studio.the()
+    lines = cost_lines(
+        firing,
+        studio=studio,
+        meter_end_kwh=meter_end_kwh,
+        energy_kwh=energy_kwh,
+        labour_minor=labour_minor,
+    )
+    return _share(firing, lines, studio=studio, now=now)
+
+
+def cost_lines(
+    firing: Firing,
+    *,
+    studio: Studio,
+    meter_end_kwh: Decimal | None = None,
+    energy_kwh: Decimal | None = None,
+    labour_minor: int = 0,
+) -> tuple[DraftLine, ...]:
+    """Electricity, consumables, wear and labour; lines of nothing are left out, but for electricity."""
+    kiln = firing.kiln
+    wh, how = _energy(firing, meter_end_kwh, energy_kwh)
+    price = Decimal(studio.tariff_minor_per_kwh)
+    a_kwh = _price(price.scaleb(-studio.currency_digits), places=studio.currency_digits)
+    energy = DraftLine(
+        CostLine.Kind.ENERGY,
+        f"{how}, at {studio.currency_sign}{a_kwh} a kWh",
+        round_half_up(Fraction(wh, 1000) * Fraction(price)),
+    )
+    others = (
+        DraftLine(CostLine.Kind.CONSUMABLES, "Set for this kiln", kiln.consumables_minor_per_firing),
+        DraftLine(CostLine.Kind.WEAR, "Set for this kiln", kiln.wear_minor_per_firing),
+        DraftLine(CostLine.Kind.LABOUR, "Entered at closing", labour_minor),
+    )
+    return (energy, *(line for line in others if line.amount_minor))
+
+
+def sharing_layers(firing: Firing) -> tuple[Layer, ...]:
+    """The layers with their heights, shelf included; the top one has what is left of the usable height."""
+    kiln = firing.kiln
+    area = shelf_mm2(kiln)
+    rows = list(firing.layers.order_by("number"))
+    heights = [row.prop_mm + kiln.shelf_thickness_mm for row in rows[:-1]]
+    top = max(usable_height_mm(kiln) - sum(heights), kiln.shelf_thickness_mm)
+    return tuple(Layer(row.number, area, height) for row, height in zip(rows, [*heights, top], strict=True))
+
+
+def shelf_mm2(kiln: Kiln) -> int:
+    """Area of its kiln shelf in whole mm²."""
+    if kiln.shape != Kiln.Shape.RECTANGLE and kiln.shelf_width_mm == kiln.shelf_depth_mm:
+        return round_mm2(kiln.shelf_width_mm)
+    return kiln.shelf_width_mm * kiln.shelf_depth_mm
+
+
+def usable_height_mm(kiln: Kiln) -> int:
+    """The inner height less what is kept clear at floor and lid."""
+    return max(1, kiln.height_mm - kiln.floor_gap_mm - kiln.lid_gap_mm)
+
+
+def standing_settlement(firing: Firing) -> Settlement | None:
+    """The sharing that counts, or None while the firing is not closed."""
+    return firing.settlements.filter(reversed_at__isnull=True).first()
+
+
+def shares_of(settlement: Settlement) -> list[FiringShare]:
+    """Posted shares with piece, maker, payer and charges, those of empty space last: two queries."""
+    shares = settlement.shares.select_related("placement__piece__maker", "payer").prefetch_related("charges")
+    return sorted(shares, key=lambda share: (share.placement is None, _name(share), share.pk))
+
+
+def by_payer(shares: Iterable[FiringShare]) -> list[tuple[Person | None, list[FiringShare], int]]:
+    """Payer, their shares and what they were charged for them; the studio (None) last."""
+    groups: dict[int | None, tuple[Person | None, list[FiringShare]]] = {}
+    for share in shares:
+        groups.setdefault(share.payer_id, (share.payer, []))[1].append(share)
+    rows = [(payer, own, sum(charged_minor(share) for share in own)) for payer, own in groups.values()]
+    return sorted(rows, key=lambda row: (row[0] is None, row[0].full_name if row[0] else "", row[2]))
+
+
+def charged_minor(share: FiringShare) -> int:
+    """What was charged for a share, without what took it back later; the charges are at hand."""
+    return sum(charge.amount_minor for charge in share.charges.all() if charge.reverses_id is None)
+
+
+def _name(share: FiringShare) -> str:
+    piece = share.placement.piece if share.placement else None
+    if piece is None:
+        return ""
+    return f"{piece.maker.full_name if piece.maker else '~'} {piece.mark}"
+
+
+def _energy(firing: Firing, meter_end: Decimal | None, energy_kwh: Decimal | None) -> tuple[int, str]:
+    """Watt-hours, and in words how they were come by."""
+    end = firing.meter_end_kwh if meter_end is None else meter_end
+    if energy_kwh is not None:
+        wh = metered_wh(start_kwh=0, end_kwh=energy_kwh)
+        return wh, f"{_kwh(wh)} kWh, as entered"
+    if end is not None and firing.meter_start_kwh is not None:
+        wh = metered_wh(start_kwh=firing.meter_start_kwh, end_kwh=end)
+        return wh, f"{_kwh(wh)} kWh by the meter"
+    power = Decimal(firing.kiln.power_kw)
+    hours = _hours(firing)
+    duty = usual_duty(firing)
+    wh = estimated_wh(power_kw=power, hours=hours, duty=duty)
+    percent = round_half_up(duty * 100)
+    tenths = Decimal(round_half_up(hours * 10)).scaleb(-1)
+    return wh, f"About {_kwh(wh)} kWh: {power.normalize():f} kW for {tenths} h, on {percent} % of the time"
+
+
+def usual_duty(firing: Firing) -> Fraction:
+    """Share of the time the elements are on: the mean of the kiln's latest metered firings of this kind."""
+    metered = (
+        Firing.objects.filter(
+            kiln=firing.kiln_id,
+            kind=firing.kind,
+            meter_start_kwh__isnull=False,
+            meter_end_kwh__isnull=False,
+            ended_at__isnull=False,
+        )
+        .exclude(pk=firing.pk)
+        .order_by("-number")[:_METERED_LOOKED_AT]
+    )
+    duties = []
+    for row in metered:
+        most = Fraction(firing.kiln.power_kw) * _hours(row)
+        used = Fraction(row.meter_end_kwh) - Fraction(row.meter_start_kwh)
+        if most > 0 and 0 < used <= most:
+            duties.append(used / most)
+    return sum(duties, Fraction(0)) / len(duties) if duties else USUAL_DUTY
+
+
+def _hours(firing: Firing) -> Fraction:
+    if firing.lit_at is None or firing.ended_at is None:
+        return Fraction(0)
+    return Fraction(int((firing.ended_at - firing.lit_at).total_seconds()), 3600)
+
+
+def _price(value: Decimal, *, places: int) -> str:
+    """``0.27`` or ``0.2683``: at least the currency's places, and no noughts beyond them."""
+    plain = value.normalize()
+    return f"{plain:f}" if -plain.as_tuple().exponent > places else f"{value:.{places}f}"
+
+
+def _kwh(wh: int) -> str:
+    return f"{Decimal(round_half_up(Fraction(wh, 100))).scaleb(-1)}"
+
+
+def _share(firing: Firing, lines: tuple[DraftLine, ...], *, studio: Studio, now: datetime) -> Draft:
+    day = studio_day(now, studio)
+    places = list(
+        firing.placements.filter(taken_out_at__isnull=True)
+        .select_related("layer", "piece__maker__guardian", "piece__session__course")
+        .order_by("pk")
+    )
+    lost = set(
+        UnloadAnswer.objects.filter(
+            placement__firing=firing, undone_at__isnull=True, outcome=UnloadAnswer.Outcome.LOST
+        ).values_list("placement", flat=True)
+    )
+    kiln = firing.kiln
+    policy = Policy(
+        basis=Basis(studio.share_basis),
+        empty_space=EmptySpace(studio.empty_space),
+        clearance_mm=int(clearances_for(kiln, FiringKind(firing.kind), studio).ware_mm),
+        smallest_charge_minor=studio.smallest_charge_minor,
+        lost_are_free=studio.lost_pieces_free,
+    )
+    layers = sharing_layers(firing)
+    shared_places = {place.pk: _shared_place(place, lost=place.pk in lost) for place in places}
+    shared = share_firing(
+        cost=sum(line.amount_minor for line in lines),
+        placements=list(shared_places.values()),
+        layers=layers,
+        policy=policy,
+        chamber_mm3=shelf_mm2(kiln) * usable_height_mm(kiln),
+        chamber_height_mm=usable_height_mm(kiln),
+        makers=_makers(places),
+    )
+    by_key = {share.key: share for share in shared.shares}
+    shares = []
+    for place in places:
+        share = by_key[shared_places[place.pk].key]
+        maker = place.piece.maker
+        shares.append(
+            DraftShare(
+                placement=place,
+                payer=account_holder(maker, day) if maker and share.charge_minor else None,
+                volume_mm3=share.space_mm3,
+                amount_minor=share.share_minor,
+                charge_minor=share.charge_minor,
+                words=_words(shared, shared_places[place.pk], layers, share.free),
+            )
+        )
+    return Draft(
+        lines=lines,
+        cost_minor=shared.cost_minor,
+        shares=tuple(shares),
+        empty_minor=shared.empty_minor,
+        empty_mm3=_empty_mm3(shared, layers),
+        basis=policy.basis.value,
+        policy=_as_stored(policy, studio, shared),
+    )
+
+
+def _shared_place(place: Placement, *, lost: bool) -> SharedPlace:
+    """A place as it took room: on its stand, which makes it higher and wider."""
+    piece = place.piece
+    return SharedPlace(
+        key=piece.mark,
+        maker=_maker_key(piece.maker_id, _course_of(place)),
+        width_mm=place.width_mm + place.stand_mm,
+        depth_mm=place.depth_mm + place.stand_mm,
+        height_mm=place.height_mm + place.stand_mm,
+        layer=place.layer.number,
+        round=place.is_round,
+        lost=lost,
+        studio_fault=place.refire_free,
+    )
+
+
+def _course_of(place: Placement) -> Course | None:
+    session = place.piece.session
+    course = session.course if session else None
+    return course if course and course.firing_allowance_litres else None
+
+
+def _maker_key(maker: int | None, course: Course | None) -> str:
+    """Whose allowance: a maker has one for each course that gives one. Empty for the studio."""
+    if maker is None:
+        return ""
+    return f"{maker}:{course.pk}" if course else f"{maker}"
+
+
+def _makers(places: list[Placement]) -> dict[str, Maker]:
+    """What is left of each allowance that a piece of this load may draw on."""
+    allowances = {
+        _maker_key(place.piece.maker_id, course): course
+        for place in places
+        if place.piece.maker_id and (course := _course_of(place))
+    }
+    if not allowances:
+        return {}
+    used: dict[str, int] = {}
+    for policy in Settlement.objects.filter(reversed_at__isnull=True).values_list("policy", flat=True):
+        for key, mm3 in policy.get("allowance_used_mm3", {}).items():
+            used[key] = used.get(key, 0) + mm3
+    return {
+        key: Maker(
+            allowance_mm3=max(0, litres_to_mm3(str(course.firing_allowance_litres)) - used.get(key, 0))
+        )
+        for key, course in allowances.items()
+    }
+
+
+def _words(shared: SharedFiring, place: SharedPlace, layers: tuple[Layer, ...], free: Free | None) -> str:
+    """How it was worked out, for a pocket calculator."""
+    parts = []
+    for line in explain(shared=shared, placement=place, layers=layers):
+        if line.line == "free":
+            parts.append(FREE_WORDS[free] if free else "")
+        elif line.sum:
+            unit = "" if line.unit == "minor" else f" {line.unit.value}"
+            parts.append(f"{line.sum} = {line.result}{unit}")
+        elif line.line == "whole-units":
+            parts.append(f"in whole units {line.result}")
+        else:
+            parts.append(f"{line.note.rstrip('.')}: {line.result}")
+    words = "; ".join(part for part in parts if part)
+    while len(words) > _WORDS_LONGEST:
+        words = words.rpartition("; ")[0]
+    return words
+
+
+def _empty_mm3(shared: SharedFiring, layers: tuple[Layer, ...]) -> int:
+    if shared.policy.basis == Basis.OWN_BOX:
+        return round_half_up(shared.empty)
+    return round_half_up(shared.empty * (layers[0].area_mm2 if layers else 0))
+
+
+def _as_stored(policy: Policy, studio: Studio, shared: SharedFiring) -> dict[str, object]:
+    """The rules as they stood, so that an old sum can be checked again, and what of allowances was used."""
+    used: dict[str, int] = {}
+    for share in shared.shares:
+        if share.covered_mm3:
+            used[share.maker] = used.get(share.maker, 0) + share.covered_mm3
+    return {
+        "basis": policy.basis.value,
+        "empty_space": policy.empty_space.value,
+        "clearance_mm": policy.clearance_mm,
+        "smallest_charge_minor": policy.smallest_charge_minor,
+        "lost_pieces_free": policy.lost_are_free,
+        "tariff_minor_per_kwh": str(studio.tariff_minor_per_kwh),
+        "currency": studio.currency,
+        "allowance_used_mm3": used,
+    }
