@@ -19,7 +19,7 @@ from tests import factories
 from tests.actions.replay import agrees
 
 pytestmark = pytest.mark.django_db
-STEPS = 260
+STEPS = 160
 
 
 class Story:
