@@ -49,7 +49,7 @@ def queue_ready(*, pieces: Iterable[Piece], now: datetime | None = None) -> list
         by_recipient.setdefault(recipient.pk, []).append(piece)
     touched = []
     # One at a time for each recipient, always in the same order.
-    for recipient in Person.objects.select_for_update().filter(pk__in=by_recipient).order_by("pk"):
+    for recipient in Person.objects.select_for_update(no_key=True).filter(pk__in=by_recipient).order_by("pk"):
         fresh = [p for p in by_recipient[recipient.pk] if not queries.is_dealt_with(p, recipient)]
         if fresh:
             touched.append(_add_to_open_notice(recipient, fresh, studio=studio, now=now))
@@ -70,7 +70,7 @@ def _with_their_sets(pieces: Iterable[Piece]) -> list[Piece]:
 def _add_to_open_notice(recipient: Person, pieces: list[Piece], *, studio: Studio, now: datetime) -> Notice:
     not_before = now + timedelta(minutes=studio.notice_grace_minutes)
     notice = (
-        Notice.objects.select_for_update()
+        Notice.objects.select_for_update(no_key=True)
         .filter(kind=Kind.READY, recipient=recipient, state__in=OPEN)
         .order_by("id")
         .first()
@@ -134,7 +134,7 @@ def queue_loss(*, piece: Piece, now: datetime | None = None) -> Notice | None:
     if recipient is None or piece.studios_own:
         return None
     stem = f"loss:{piece.pk}:"
-    earlier = Notice.objects.select_for_update().filter(key__startswith=stem).order_by("-id")
+    earlier = Notice.objects.select_for_update(no_key=True).filter(key__startswith=stem).order_by("-id")
     standing = [notice for notice in earlier if notice.state != State.DROPPED]
     if standing:
         return standing[0]
@@ -158,7 +158,7 @@ def withdraw_piece(*, piece: Piece, now: datetime | None = None) -> Notice | Non
     correction can be offered, else None: call it after the piece itself is changed.
     """
     now = now or timezone.now()
-    notices = Notice.objects.select_for_update().filter(
+    notices = Notice.objects.select_for_update(no_key=True).filter(
         pieces=piece, kind__in=[Kind.READY, Kind.LOSS], state__in=_NOT_GONE
     )
     for notice in list(notices):

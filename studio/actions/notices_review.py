@@ -40,7 +40,7 @@ def approve(*, notice: Notice, by: Person, seen: str | None = None, now: datetim
     """
     now = now or timezone.now()
     if seen is not None:
-        notice = Notice.objects.select_for_update().get(pk=notice.pk)
+        notice = Notice.objects.select_for_update(no_key=True).get(pk=notice.pk)
         if seen != queries.fingerprint(notice):
             raise Refused(
                 Problem(

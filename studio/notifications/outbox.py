@@ -94,7 +94,7 @@ def _put_off_to_tomorrow(notice: Notice, now: datetime) -> bool:
     studio = Studio.the()
     day = queries.studio_day(now, studio)
     # Two workers look at one person's notices one after the other.
-    Person.objects.select_for_update().get(pk=notice.recipient_id)
+    Person.objects.select_for_update(no_key=True).get(pk=notice.recipient_id)
     if not queries.gone_on(notice.recipient, day, studio, besides=notice):
         return False
     morning = queries.day_begins(day + timedelta(days=1), studio, queries.MORNING)

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from studio.actions import firings, loads, loads_places, money, settling, unload
+from studio.actions import firings, loads, loads_places, money, pieces_jobs, settling, unload
 from studio.actions.unload_undo import undo_answer
 from studio.domain.problems import Refused
 from studio.domain.stages import Stage
@@ -227,3 +227,45 @@ def test_a_form_sent_by_many_at_once_is_one_payment() -> None:
     assert sum(isinstance(each, Payment) for each in back) == 1
     assert back.count(["reversed-already"]) == PHONES - 1
     assert balance(ines) == 0
+
+
+def test_closing_and_finishing_jobs_of_the_same_maker_do_not_block_each_other() -> None:
+    """Both write the maker's name on events and charges, and then put pieces on the maker's one notice."""
+    ines, maud = make.student("Ines"), make.tutor()
+    firing = make.answered(
+        make.firing(Firing.State.UNLOADING, pieces=[make.piece(stage=Stage.GLAZED, maker=ines)])
+    )
+    jobs = []
+    for _ in range(10):
+        pot = make.piece(stage=Stage.FIRED, maker=ines)
+        pieces_jobs.add_job(piece=pot, kind="sand-foot", by=maud, client_id=make.client_id(), now=NOW)
+        jobs.append(pot.jobs.get())
+
+    def act(number: int) -> object:
+        if number == 0:
+            return settling.close_firing(
+                firing=firing, by=maud, client_id=make.client_id(), energy_kwh="60", now=NOW
+            )
+        return pieces_jobs.finish_job(job=jobs[number - 1], by=maud, client_id=make.client_id(), now=NOW)
+
+    got = at_once(act, 11)
+    assert isinstance(got[0], Settlement)
+    assert all(isinstance(each, Event) for each in got[1:])
+    (notice,) = Notice.objects.filter(kind=Notice.Kind.READY)
+    assert notice.pieces.count() == 11
+
+
+def test_tutor_and_helper_finishing_each_others_pots_do_not_block_each_other() -> None:
+    maud, ivo = make.tutor(), make.helper()
+    jobs = []
+    for number in range(30):
+        pot = make.piece(stage=Stage.FIRED, maker=(maud, ivo)[number % 2])
+        pieces_jobs.add_job(piece=pot, kind="sand-foot", by=maud, client_id=make.client_id(), now=NOW)
+        jobs.append(pot.jobs.get())
+    got = at_once(
+        lambda n: pieces_jobs.finish_job(
+            job=jobs[n], by=(ivo, maud)[n % 2], client_id=make.client_id(), now=NOW
+        ),
+        30,
+    )
+    assert all(isinstance(each, Event) for each in got)
