@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from .loading_check_found import LoadProblem, Stood, pair_problem
 from .loading_shapes import Item, Load
-from .packing_shapes import Rectangle, Round
+from .packing_shapes import Footprint, Round
 
 #: Rims that are boxed may differ by this much, and a stack holds this many pieces; common practice, no
 #: source.
@@ -43,14 +43,14 @@ def stack_problems(load: Load, stood: Sequence[Stood], items: Mapping[str, Item]
                     overridable=True,
                 )
             )
-        support = next(other.position for other in stood if other.item.key == lower.key)
-        if support.layer != position.layer or support.place != position.place:
+        support = next(other for other in stood if other.item.key == lower.key)
+        if _place(support) != _place(piece):
             found.append(pair_problem("stacked-apart", pair, "are stacked and must have the same place."))
-        if position.how == "nested" and not _goes_inside(piece.item, lower):
+        if position.how == "nested" and not _goes_inside(piece, support):
             found.append(
                 pair_problem("nested-too-wide", pair, "do not nest: the inner one is too wide. Part them.")
             )
-        if position.how == "boxed" and not _rims_meet(piece.item, lower):
+        if position.how == "boxed" and not _rims_meet(piece, support):
             found.append(
                 pair_problem("boxed-rims", pair, "cannot be boxed: their rims do not meet. Part them.")
             )
@@ -78,35 +78,37 @@ def _lidded(key: str, stood: Sequence[Stood]) -> bool:
     return len(on_it) == 2 and len(nested) == 1 and not higher
 
 
-def _goes_inside(inner: Item, outer: Item) -> bool:
-    room = outer.hollow
+def _goes_inside(inner: Stood, outer: Stood) -> bool:
+    """Whether a piece, turned as it is, has room within the hollow of another, turned as that is."""
+    room = outer.item.hollow
     if room is None:
         return False
-    if isinstance(inner.footprint, Round):
-        width = depth = inner.footprint.diameter_mm
-        across = width
-    else:
-        width, depth = inner.footprint.width_mm, inner.footprint.depth_mm
-        across = math.hypot(width, depth)
+    width, depth = _across(inner.item.footprint, inner.position.place.turned)
     if isinstance(room, Round):
-        return across <= room.diameter_mm
-    if isinstance(inner.footprint, Round):
-        return width <= min(room.width_mm, room.depth_mm)
-    # Nested pieces share one place and one turn is not recorded: take the way that fits.
-    return (width <= room.width_mm and depth <= room.depth_mm) or (
-        depth <= room.width_mm and width <= room.depth_mm
-    )
+        round_ware = isinstance(inner.item.footprint, Round)
+        return (width if round_ware else math.hypot(width, depth)) <= room.diameter_mm
+    room_width, room_depth = _across(room, outer.position.place.turned)
+    return width <= room_width and depth <= room_depth
 
 
-def _rims_meet(upper: Item, lower: Item) -> bool:
-    if not (upper.rim_open and lower.rim_open):
+def _across(outline: Footprint, turned: bool) -> tuple[float, float]:
+    if isinstance(outline, Round):
+        return outline.diameter_mm, outline.diameter_mm
+    return (outline.depth_mm, outline.width_mm) if turned else (outline.width_mm, outline.depth_mm)
+
+
+def _rims_meet(upper: Stood, lower: Stood) -> bool:
+    if not (upper.item.rim_open and lower.item.rim_open):
         return False
-    a, b = upper.footprint, lower.footprint
-    if isinstance(a, Round) and isinstance(b, Round):
-        return abs(a.diameter_mm - b.diameter_mm) <= RIM_MM
-    if isinstance(a, Rectangle) and isinstance(b, Rectangle):
-        return abs(a.width_mm - b.width_mm) <= RIM_MM and abs(a.depth_mm - b.depth_mm) <= RIM_MM
-    return False
+    a, b = upper.item.footprint, lower.item.footprint
+    if isinstance(a, Round) != isinstance(b, Round):
+        return False
+    rims = zip(_across(a, upper.position.place.turned), _across(b, lower.position.place.turned), strict=True)
+    return all(abs(one - other) <= RIM_MM for one, other in rims)
+
+
+def _place(piece: Stood) -> tuple[int, float, float]:
+    return piece.position.layer, piece.position.place.x_mm, piece.position.place.y_mm
 
 
 def foot(piece: Stood, stood: Sequence[Stood]) -> str:

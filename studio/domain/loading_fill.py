@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from .loading_room import edge_mm, kept_clear_on
 from .loading_shapes import Item, Layer, Load, Position
-from .loading_units import Unit
+from .loading_units import Unit, place_on
 from .packing_budget import Budget
 from .packing_grid import Filling, Grid, Size, pick, place_at, shuffled, sizes_of
 from .packing_search import POINTS_ACROSS, Places, squeeze
@@ -277,5 +277,9 @@ def _away(grid: Grid, bit: int, x: float, y: float) -> float:
 
 def positions_of(unit: Unit, layer: int, place: Placed) -> list[Position]:
     """Positions of the pieces of a unit."""
-    above = [Position(item.key, layer, place, on, how) for item, on, how in unit.upper]
+    places = {unit.foot.key: place}
+    pieces = {item.key: item for item in unit.items}
+    for item, on, how in unit.upper:
+        places[item.key] = place_on(item, how, pieces[on], places[on])
+    above = [Position(item.key, layer, places[item.key], on, how) for item, on, how in unit.upper]
     return [Position(unit.foot.key, layer, place), *above]

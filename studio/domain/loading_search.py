@@ -193,6 +193,6 @@ def nest_the_rest(
                 load, layer, height_mm=unit.height_mm
             ):
                 feet[key] = (taller, foot)
-                found.append(Position(item.key, foot.layer, foot.place, taller.upper[-1][1], how))
+                found.append(positions_of(taller, foot.layer, foot.place)[-1])
                 break
     return found

@@ -185,7 +185,7 @@ class Position:
     """Where a piece stands: on which layer and where from the middle of that layer's shelf.
 
     ``rests_on`` names the piece it stands in (``how`` "nested") or on, rim to rim ("boxed"); it then shares
-    that piece's place.
+    that piece's x and y.
     """
 
     key: str

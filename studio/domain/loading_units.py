@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from .loading_shapes import Item
 from .loading_value import Weights
-from .packing_shapes import Footprint, Rectangle, Round
+from .packing_shapes import Footprint, Placed, Rectangle, Round
 
 #: Rims that are boxed may differ by this much; common practice, no source.
 RIM_MM = 5
@@ -68,6 +68,16 @@ def nests(inner: Item, outer: Item) -> bool:
     if isinstance(foot, Round):
         return foot.diameter_mm <= min(room.width_mm, room.depth_mm)
     return any(f.width_mm <= room.width_mm and f.depth_mm <= room.depth_mm for f in (foot, foot.turned()))
+
+
+def place_on(item: Item, how: str, lower: Item, place: Placed) -> Placed:
+    """Where an upper piece stands: in the same spot, and turned so that it goes into or onto the lower
+    one."""
+    foot, room = item.footprint, lower.hollow
+    if how == "boxed" or not isinstance(foot, Rectangle) or not isinstance(room, Rectangle):
+        return place
+    straight = foot.width_mm <= room.width_mm and foot.depth_mm <= room.depth_mm
+    return place if straight else Placed(place.x_mm, place.y_mm, not place.turned)
 
 
 def rims_meet(upper: Item, lower: Item) -> bool:
