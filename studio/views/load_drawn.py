@@ -71,7 +71,7 @@ def drawn_piece(
     return DrawnPiece(
         mark=piece.mark,
         x_mm=place.x_mm,
-        y_mm=place.y_mm,
+        y_mm=-place.y_mm,  # a place counts to the back, a drawing towards whoever looks at it
         width_mm=place.width_mm,
         depth_mm=place.depth_mm,
         round=place.is_round,
