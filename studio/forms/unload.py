@@ -68,7 +68,10 @@ class AnswerForm(forms.Form):
         return ""
 
     def seen_flaws(self) -> list[SeenFlaw]:
+        """The flaws ticked. A sound piece has none: its spur or stand is only a job to do."""
         fields = self.cleaned_data
+        if fields["outcome"] == Outcome.SOUND:
+            return []
         return [SeenFlaw(kind, fields["surface"], fields["severity"]) for kind in fields["flaw"]]
 
     def jobs(self) -> list[str]:

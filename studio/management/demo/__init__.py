@@ -1,0 +1,1 @@
+"""Builds the demo studio through the app's own actions, so that it proves them. Its words: fixtures/."""
