@@ -111,6 +111,12 @@ class ActForm(forms.Form):
 
     client_id = ClientIdField()
 
+    def _post_clean(self) -> None:
+        # The number is hidden: what is wrong with it is said at the head of the form.
+        super()._post_clean()
+        if wrong := self._errors.pop("client_id", None):
+            self.add_error(None, list(wrong))
+
     def sentences(self) -> list[str]:
         """Everything that is wrong, as sentences without the fields' names."""
         return [str(message) for messages in self.errors.values() for message in messages]

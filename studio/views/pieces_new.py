@@ -12,8 +12,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.actions.photos import add_photo
 from studio.actions.pieces import enter_piece
 from studio.domain.problems import Refused
+from studio.domain.stages import Stage
 from studio.forms.parts import ActForm
-from studio.forms.pieces_intake import NOBODY, STUDIOS_OWN, IntakeForm, MemberIntakeForm
+from studio.forms.pieces_intake import MEMBER_STAGES, NOBODY, STUDIOS_OWN, IntakeForm, MemberIntakeForm
 from studio.models import Kiln, Person, Piece
 from studio.queries import intake
 from studio.queries.pieces import for_drawing, with_colours
@@ -157,6 +158,9 @@ def again(request: HttpRequest, code: str) -> HttpResponse:
             maker=like.maker,
             studios_own=like.studios_own,
             client_id=form.cleaned_data["client_id"],
+            # The other one is just made: wet, unless it was entered as something else and still is that.
+            measured_stage=like.stage if like.stage in MEMBER_STAGES else Stage.WET,
+            due_on=like.due_on if like.due_on and like.due_on >= timezone.localdate() else None,
             **{name: getattr(like, name) for name in _THE_SAME},
         )
     except Refused as refused:
@@ -167,7 +171,7 @@ def again(request: HttpRequest, code: str) -> HttpResponse:
 
 
 _THE_SAME = (
-    *("form", "technique", "clay", "is_round", "width_mm", "depth_mm", "height_mm", "measured_stage", "use"),
+    *("form", "technique", "clay", "is_round", "width_mm", "depth_mm", "height_mm", "use"),
     *("route", "session", "piece_set", "template_used", "base_mm", "wall_mm", "bare_foot", "cone_wanted"),
-    *("low_firings_wanted", "due_on", "notes"),
+    *("low_firings_wanted", "notes"),
 )

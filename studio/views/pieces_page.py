@@ -9,7 +9,18 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from studio.actions.undo import last_undoable
-from studio.domain.stages import AFTER_LAST_FIRING, CAN_BE_RECLAIMED, ENDED, IN_KILN, Route, Stage, by_hand
+from studio.domain.stages import (
+    AFTER_LAST_FIRING,
+    CAN_BE_RECLAIMED,
+    ENDED,
+    FIRING_WORDS,
+    IN_KILN,
+    Route,
+    Stage,
+    by_hand,
+    firing_wanted,
+    load_problems,
+)
 from studio.forms.photos import PhotoForm
 from studio.forms.pieces_acts import (
     GiveForm,
@@ -85,6 +96,7 @@ def piece_page(
         "removed_photo": _removed_photo(request, piece),
         "acts": [],
         "next_stages": [],
+        "waits_for": "",
         "correction": None,
         "held": None,
         "chosen_shelf": None,
@@ -104,8 +116,13 @@ def _for_staff(request: HttpRequest, piece: Piece, bound: dict[str, Form]) -> di
     live, in_kiln = stage not in ENDED, stage in IN_KILN
     shelf = chosen_shelf(request)
     held = piece.held_by if hasattr(piece, "held_by") else None
+    facts, order = facts_of(piece), list(Stage)
+    waits_for = firing_wanted(facts)
+    if waits_for and load_problems(facts, waits_for):
+        waits_for = None
     return {
-        "next_stages": by_hand(facts_of(piece)),
+        "next_stages": [(to, order.index(to) < order.index(stage)) for to in by_hand(facts)],
+        "waits_for": FIRING_WORDS[waits_for].lower() if waits_for and not held else "",
         "shelf_form": (bound.get("shelf") or ShelfForm(initial={"shelf": piece.shelf}))
         if live and not in_kiln
         else None,

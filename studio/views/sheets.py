@@ -18,6 +18,7 @@ from studio.domain.problems import Problem, Refused
 from studio.forms.sheets import GridForm, grid_for_cookie, grid_from_cookie
 from studio.imaging import sheets
 from studio.imaging.grids import Grid
+from studio.imaging.printer_page import printer_test_page
 from studio.models import Tag
 from studio.queries.sheets import printed_address, shelf_tags, slip_tags, slips_of, tags_of
 
@@ -179,7 +180,7 @@ def test_page(request: HttpRequest) -> HttpResponse:
         return _choose(request, kind, form, status=422)
     grid = form.grid()
     context = {
-        "pages": [sheets.test_page(grid, url=printed_address(settings.SITE_URL, "TEST"))],
+        "pages": [printer_test_page(grid, url=printed_address(settings.SITE_URL, "TEST"))],
         "title": "Test page",
         "back": reverse(kind),
         "codes": [],
