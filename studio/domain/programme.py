@@ -220,7 +220,7 @@ def _steepest(curve: PlannedCurve, low: float, high: float, *, upwards: bool) ->
             continue
         if min(first, second) < high and max(first, second) > low:
             fastest = max(fastest, abs(second - first) / (end - start) * 60)
-    return fastest
+    return round(fastest, 6)  # a rate typed as 50 is 50, whatever the minutes made of it
 
 
 def _steam(curve: PlannedCurve, ware: Ware) -> list[Problem]:

@@ -66,6 +66,13 @@ def test_differences_agree_with_statsmodels(first, second):
     assert (ours.low, ours.high) == pytest.approx(theirs, abs=1e-9)
 
 
+def test_a_difference_stays_between_less_and_more_than_all():
+    found = compare(
+        first_successes=12, first_trials=12, second_successes=0, second_trials=12, comparisons=1000
+    )
+    assert -1 <= found.low < 1 == found.difference == found.high
+
+
 def test_three_pots_say_how_little_they_know():
     three = rate(successes=3, trials=3)
     assert three.few

@@ -132,6 +132,21 @@ def test_the_lines_at_100_573_and_50():
     assert "fast-through-quartz" not in codes(warnings(segments=down))
     assert "fast-through-quartz" in codes(warnings(segments=[*BISQUE, Segment(51, 530)]))
     assert "fast-through-quartz" not in codes(warnings(segments=[*BISQUE, Segment(300, 600)]))
+    # A thermocouple may be off: the watch is kept from 600 to 540 °C.
+    assert "fast-through-quartz" in codes(warnings(segments=[*BISQUE, Segment(50, 560), Segment(60, 100)]))
+    assert "fast-through-quartz" not in codes(
+        warnings(segments=[*BISQUE, Segment(50, 540), Segment(60, 100)])
+    )
+
+
+@pytest.mark.parametrize(
+    ("rate", "thick", "warned"),
+    [(100, False, False), (101, False, True), (50, True, False), (51, True, True)],
+)
+def test_how_fast_through_steam(rate, thick, warned):
+    """100 °C/h, and half of that for thick ware: common practice, no source."""
+    found = warnings(segments=[Segment(rate, 998)], ware=Ware(greenware=True, thick=thick))
+    assert ("fast-through-steam" in codes(found)) is warned
 
 
 @pytest.mark.parametrize(
