@@ -18,9 +18,9 @@ from django.utils import timezone
 
 from studio.domain.advice import CAUTION, FoodUse
 from studio.domain.stages import Stage
-from studio.models import Event, GlazeOnPiece, Notice, Person, Piece, Studio, UnloadAnswer
+from studio.models import Event, GlazeOnPiece, Notice, Person, Piece, Role, Studio, UnloadAnswer
+from studio.queries import money, pieces_page
 from studio.queries import notices as queries
-from studio.queries import pieces_page
 
 from . import words
 
@@ -124,7 +124,7 @@ def _ready(notice: Notice, studio: Studio, now: datetime, code: str, link: str) 
         "pickup_lines": words.lines(studio.pickup_times),
         "kept_until": words.long_day(day + timedelta(weeks=studio.pickup_weeks)),
         "link": settings.SITE_URL + reverse("home"),
-        "owed_minor": max(0, _balance(notice.recipient)),
+        "owed_minor": _owed_minor(notice.recipient),
     }
     return "ready", context, pieces
 
@@ -273,12 +273,9 @@ def _place(piece: Piece, start: str = "On") -> str:
     return f"{start} {words.one_line(piece.shelf.name)}{after}."
 
 
-def _balance(person: Person) -> int:
-    try:
-        from studio.queries import money
-    except ImportError:
-        return 0
-    return money.balance(person)
+def _owed_minor(person: Person) -> int:
+    """What the reader owes, 0 for nothing or credit. A helper is told of no money, not even here."""
+    return 0 if person.role == Role.HELPER else max(0, money.balance(person))
 
 
 def _tidy(text: str) -> str:

@@ -101,9 +101,7 @@ def enter(request: HttpRequest, secret: str) -> HttpResponse:
             messages.error(request, str(refused))
             return redirect("sign-in")
         return let_in(request, person)
-    response = render(request, "sign_in/enter.html")
-    response.headers["Referrer-Policy"] = "no-referrer"
-    return response
+    return render(request, "sign_in/enter.html")
 
 
 @access.anyone

@@ -11,7 +11,7 @@ from django.utils.html import escape
 from studio.actions import notices, notices_review
 from studio.domain.problems import Refused
 from studio.domain.stages import Stage
-from studio.models import Event, Glaze, GlazeOnPiece, Notice, NoticePiece, Piece, PieceSet
+from studio.models import Charge, Event, Glaze, GlazeOnPiece, Notice, NoticePiece, Person, Piece, PieceSet
 from studio.notifications.compose import Mail, Nothing, compose
 from tests import factories
 from tests.notifications.story import (
@@ -75,6 +75,39 @@ def test_pieces_on_two_shelves_say_each_where() -> None:
     assert "On Ready A, left of the door." in text
     assert "On Ready B, under the window." in text
     assert "Ask us where it stands." in text
+
+
+def charged(person: Person, amount_minor: int) -> None:
+    Charge.objects.create(
+        person=person,
+        kind=Charge.Kind.FIRING,
+        amount_minor=amount_minor,
+        words="A firing",
+        at=NOW,
+        client_id=factories.client_id(),
+    )
+
+
+def test_what_is_owed_is_said_to_whoever_answers_for_it() -> None:
+    clock = Clock()
+    ruth = factories.guardian()
+    sam = factories.young_person(guardian=ruth)
+    charged(ruth, 854)
+    [notice] = notices.queue_ready(pieces=[ready_piece(sam)], now=clock())
+    mail = composed(notice, clock)
+    for body in (mail.text, mail.html):
+        assert "Your account stands at £8.54. No hurry." in body
+
+
+def test_nothing_is_said_of_money_where_nothing_is_owed_or_to_a_helper() -> None:
+    clock = Clock()
+    ines, ivo = factories.student(), factories.helper()
+    charged(ivo, 854)
+    made = notices.queue_ready(pieces=[ready_piece(ines), ready_piece(ivo)], now=clock())
+    for notice in made:
+        mail = composed(notice, clock)
+        assert "account" not in mail.text + mail.html
+        assert "£" not in mail.text + mail.html
 
 
 def test_decorative_only_is_said_with_its_reason() -> None:

@@ -194,7 +194,7 @@ def sign_in_as(page: Any, person: Any) -> None:
     client = Client()
     client.force_login(person)
     cookie = client.cookies[settings.SESSION_COOKIE_NAME].value
-    address = page.context._options["baseURL"]
+    address = settings.SITE_URL  # where the `live` fixture serves
     page.context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": cookie, "url": address}])
 
 
