@@ -195,6 +195,8 @@ class Filler:
         order = [k for k in self.order if k in set(levels)]
         if not plain and chance.random() < 0.2:
             chance.shuffle(order)
+        grids = {id(level.grid): level.grid for level in self.levels}.values()
+        made = sum(grid.rows_made for grid in grids)
         work = 60
         for key in shuffled(chance, keys, weight, 0.0 if plain else chance.choice((0.1, 0.3, 0.6))):
             ways = self.ways[key] if chance.random() < 0.5 else self.ways[key][::-1]
@@ -207,7 +209,7 @@ class Filler:
                 zones = level.grid.zones(zones_kind)
                 if any(level.put(key, size, self.heights[key], zones, last) for size in ways):
                     break
-        budget.spend(work * 6 // 5)
+        budget.spend(work * 6 // 5 + sum(grid.rows_made for grid in grids) - made)
 
     def _keep(self, allowance: float) -> None:
         value = sum(self.values[p[0]] for level in self.levels for p in level.filling.standing)

@@ -53,6 +53,8 @@ class Grid:
             self.rows = int((back - self.y0) / pitch_mm) + 1
         # Patterns may hang over the sides by as much as two pieces reach; the margin takes that up.
         self.stride = self.columns + math.ceil((widest_mm + gap_mm) / pitch_mm) + 1
+        #: Rows of bits made so far: what patterns cost, for a search that counts its work.
+        self.rows_made = 0
         self._inside: dict[Size, int] = {}
         self._forbids: dict[tuple[Size, Size], tuple[int, int]] = {}
         self._zones: list[list[int]] = []
@@ -66,6 +68,7 @@ class Grid:
         bits = self._inside.get(size)
         if bits is None:
             bits = 0
+            self.rows_made += self.rows
             for row in range(self.rows):
                 run = self._run(self.y0 + row * self.pitch_mm, size)
                 if run is not None:
@@ -116,6 +119,7 @@ class Grid:
         columns = math.ceil((w + radius) / pitch - 1e-9) - 1
         if rows < 0 or columns < 0:
             return 0, 0
+        self.rows_made += rows
         bits = 0
         for row in range(rows + 1):
             over = max(0.0, row * pitch - d)
@@ -144,6 +148,7 @@ class Grid:
 
     def _off_grid(self, x: float, y: float, w: float, d: float, radius: float) -> int:
         bits, pitch = 0, self.pitch_mm
+        self.rows_made += self.rows
         for row in range(self.rows):
             over = abs(self.y0 + row * pitch - y) - d
             if over >= radius and over > 0:
