@@ -24,6 +24,7 @@ from studio.models import (
     WorkerBeat,
 )
 
+from .firings import SafeToOpen
 from .standers import standers
 
 WORKER_SILENT_AFTER = timedelta(minutes=5)
@@ -101,7 +102,14 @@ def hot_firings() -> QuerySet[Firing]:
     )
 
 
-def _kiln_jobs(firings: list[Firing]) -> list[Job]:
+def main_hot(firings: list[Firing]) -> Firing | None:
+    """The one the page is about: the largest kiln that is hot or open."""
+    return max(
+        firings, key=lambda one: one.kiln.width_mm * one.kiln.depth_mm * one.kiln.height_mm, default=None
+    )
+
+
+def _kiln_jobs(firings: list[Firing], openings: dict[int, SafeToOpen]) -> list[Job]:
     jobs = []
     for firing in firings:
         words = f"{firing}, {counted(firing.places, 'piece', 'pieces')}."
@@ -115,7 +123,15 @@ def _kiln_jobs(firings: list[Firing]) -> list[Job]:
             jobs.append(Job("Now", f"{title} {firing.kiln}", words, url, now=True))
         elif firing.state == Firing.State.COOLING:
             url = reverse("firing", args=[firing.number])
-            jobs.append(Job("When cool", f"Open {firing.kiln} and unload", words, url))
+            opening = openings[firing.pk]
+            if opening.may_open:
+                jobs.append(
+                    Job("Now", f"Open {firing.kiln} and unload", f"{words} {opening.why}", url, now=True)
+                )
+            else:
+                jobs.append(
+                    Job("When cool", f"Open {firing.kiln} and unload", f"{words} {opening.heading}.", url)
+                )
         else:
             url = reverse("firing", args=[firing.number])
             jobs.append(Job("Now", f"{firing.kiln} is firing. Note a reading", words, url, now=True))
@@ -266,9 +282,16 @@ def _notice_jobs(now: datetime) -> list[Job]:
     return jobs
 
 
-def jobs_for(*, person: Person, studio: Studio, now: datetime, firings: list[Firing]) -> list[Job]:
+def jobs_for(
+    *,
+    person: Person,
+    studio: Studio,
+    now: datetime,
+    firings: list[Firing],
+    openings: dict[int, SafeToOpen],
+) -> list[Job]:
     """What needs doing, in order. A helper is not asked about notices."""
-    jobs = [*_kiln_jobs(firings), *_planned_jobs(), *_piece_jobs(studio, now)]
+    jobs = [*_kiln_jobs(firings, openings), *_planned_jobs(), *_piece_jobs(studio, now)]
     if person.is_tutor:
         jobs += _notice_jobs(now)
     order = {"Now": 0, "When cool": 1, "Next": 2, "Today": 3, "This week": 4}

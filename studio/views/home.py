@@ -29,14 +29,19 @@ def _today(request: HttpRequest) -> HttpResponse:
     firings = list(queries.hot_firings())
     kiln = queries.main_kiln()
     shelves = queries.ready_shelves()
-    hot = next((firing for firing in firings if firing.lit_at), None)
-    opening = firing_queries.safe_to_open(hot, now, studio=request.studio) if hot else None
+    openings = {
+        firing.pk: firing_queries.safe_to_open(firing, now, studio=request.studio) for firing in firings
+    }
+    hot = queries.main_hot(firings)
+    opening = openings[hot.pk] if hot else None
     context = {
         "now": now,
         "hot": hot,
         "opening": opening,
         "curve": day_curve(hot, opening, now=now) if hot else None,
-        "jobs": queries.jobs_for(person=request.user, studio=request.studio, now=now, firings=firings),
+        "jobs": queries.jobs_for(
+            person=request.user, studio=request.studio, now=now, firings=firings, openings=openings
+        ),
         "kiln": kiln,
         "queues": queries.queues_for(kiln) if kiln else [],
         "ready_shelves": shelves,

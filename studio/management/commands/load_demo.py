@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django.utils import timezone
 
 from studio.management.demo.year import build
 from studio.models import Firing, Person, Piece
+
+#: A file in the studio's folder. `serve` shows mails and sign-in codes as the demo only where it lies.
+DEMO_MARKER = "demo-studio"
 
 
 class Command(BaseCommand):
@@ -18,6 +22,7 @@ class Command(BaseCommand):
             raise CommandError("There are people in this studio already. The demo goes into an empty one.")
         with transaction.atomic():
             build(timezone.now())
+        (settings.VAR / DEMO_MARKER).touch()
         self.stdout.write(
             f"The demo studio is loaded: {Person.objects.count()} people, {Piece.objects.count()} pieces, "
             f"{Firing.objects.count()} firings."

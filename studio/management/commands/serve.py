@@ -29,11 +29,12 @@ from django.db.migrations.executor import MigrationExecutor
 
 from studio.models import Person
 
+from .load_demo import DEMO_MARKER
+
 READY_SECONDS = 60
 #: Longer than a mail server may take: a mail cut off half way is one of which nobody knows whether it went.
 END_SECONDS = 30
 WORKER_PAUSE_SECONDS = 5
-DEMO_MARKER = "demo-studio"
 
 
 class Ended(Exception):
@@ -86,12 +87,11 @@ class Command(BaseCommand):
 
     def load_demo(self, environment: dict[str, str]) -> None:
         """Fill a new database. The marker keeps the demo, which shows its mails, off a studio of your own."""
-        marker = settings.VAR / DEMO_MARKER
-        if marker.exists():
+        if (settings.VAR / DEMO_MARKER).exists():
             return
         if Person.objects.exists():
             raise CommandError(
-                f"{settings.VAR} holds a studio that is not the demo, or a demo not loaded to its end. "
+                f"{settings.VAR} holds a studio that is not the demo. "
                 "Move that folder away, or name another in WAREBOARD_VAR."
             )
         self.stdout.write("Loading the demo studio, once ...")
@@ -103,7 +103,6 @@ class Command(BaseCommand):
             stop([loaded])
         if code:
             raise CommandError("The demo studio was not loaded; see above.")
-        marker.touch()
 
     def gather_static_files(self) -> None:
         stamp = Path(settings.STATIC_ROOT) / ".gathered"

@@ -22,7 +22,9 @@ PROGRAMMES = {
     "bisque": (((80, 120), (110, 600), (130, 1060)), 15),
     "glaze": (((100, 600), (160, 1120), (60, 1222)), 10),
 }
-LAYERS_MM = [203, 127, 102, 0]
+#: Props of each layer, bottom first: tall ware at the bottom and on top; or four layers of lower ware.
+THREE_LAYERS_MM = [203, 127, 0]
+FOUR_LAYERS_MM = [203, 127, 102, 0]
 
 
 @dataclass(frozen=True)
