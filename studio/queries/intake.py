@@ -83,8 +83,10 @@ def makers_offered(
                 -(person.last_made.timestamp() if person.last_made else 0),
             ),
         )[: max(GRID, len(in_class))]
-        if not rows:
-            rows = list(people.filter(role=Role.MEMBER)[:GRID])
+        if len(rows) < GRID:
+            # Whoever has made nothing yet is new, and new people are the ones who bring a first pot.
+            new = people.filter(role=Role.MEMBER).exclude(pk__in=[person.pk for person in rows])
+            rows += new[: GRID - len(rows)]
     if chosen is not None and chosen.pk not in {person.pk for person in rows}:
         rows = [*people.filter(pk=chosen.pk), *rows]
     return [
