@@ -1,4 +1,4 @@
-"""Each piece that stays out of a load has a reason the tutor can read, and what would help. Invented pieces."""
+"""Each piece that stays out of a load has a reason, and words on what would help. Invented pieces."""
 
 from __future__ import annotations
 

@@ -88,7 +88,7 @@ def check_random_cases(numbers: range) -> None:
 
 
 def test_no_random_case_is_illegal() -> None:
-    check_random_cases(range(120))
+    check_random_cases(range(80))
 
 
 @pytest.mark.full
@@ -285,47 +285,3 @@ def test_fill_is_told_by_area_and_by_volume() -> None:
     # chamber.
     assert found.layers[0].volume_share == pytest.approx(1e6 / (100_000 * 210))
     assert found.volume_share == pytest.approx(1e6 / (425 * 275 * 225))
-
-
-def test_the_bound_holds_against_an_exhaustive_solver() -> None:
-    """Boxes on one square shelf: no selection that ortools' CP-SAT proves best is worth more than the
-    bound."""
-    cp_model = pytest.importorskip("ortools.sat.python.cp_model")
-    shelf = Shelf(Rectangle(300, 300))
-    kiln = Chamber(Rectangle(325, 325), 200, floor_mm=0, prop_side_mm=0)
-    for seed in range(3):
-        chance = random.Random(seed)
-        items = [
-            Item(f"R{n}", Rectangle(chance.randrange(80, 180, 5), chance.randrange(80, 180, 5)), 100)
-            for n in range(7)
-        ]
-        items = [replace(item, waited_days=chance.randint(0, 30)) for item in items]
-        found = planned(items, chamber=kiln, stock=Stock({}, {shelf: 1}), seconds=1)
-        best = _proved_best(cp_model, items)
-        assert found.value <= best + 1e-6
-        assert found.value >= 0.95 * best
-        assert best <= found.value_bound + 1e-6
-
-
-def _proved_best(cp_model, items) -> float:
-    """Most points of boxes 5 mm apart on a 300 mm square, counted in steps of 5 mm: proved by the solver."""
-    model = cp_model.CpModel()
-    across, along, points = [], [], []
-    for item in items:
-        w, d = int(item.footprint.width_mm) // 5 + 1, int(item.footprint.depth_mm) // 5 + 1
-        ways = []
-        for wide, deep in ((w, d), (d, w)):
-            take = model.new_bool_var("")
-            x, y = model.new_int_var(0, 61 - wide, ""), model.new_int_var(0, 61 - deep, "")
-            across.append(model.new_optional_fixed_size_interval_var(x, wide, take, ""))
-            along.append(model.new_optional_fixed_size_interval_var(y, deep, take, ""))
-            ways.append(take)
-            points.append(take * round(1_000_000 * Weights().of(item)))
-        model.add(sum(ways) <= 1)
-    model.add_no_overlap_2d(across, along)
-    model.maximize(sum(points))
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.max_time_in_seconds = 30
-    assert solver.solve(model) == cp_model.OPTIMAL
-    return solver.objective_value / 1_000_000
