@@ -127,6 +127,28 @@ def test_reasons_always_and_the_forbidden_word_never():
     assert [use.words for use in FoodUse] == ["decorative only", "not known", "tested"]
 
 
+@pytest.mark.parametrize(
+    ("coats", "sentence"),
+    [
+        (SATIN[:1], "What is on the rim is not written down."),
+        (SATIN[1:], "What is on the inside is not written down."),
+        (
+            COPPER_OUTSIDE,
+            "The maker of Satin white calls it suitable for food, but no laboratory has tested it here.",
+        ),
+        (
+            [SATIN[0], Coat("rim", "Iron red", "suitable")],
+            "The makers of Iron red and Satin white call them suitable for food, "
+            "but no laboratory has tested it here.",
+        ),
+        (BUCKET, "The maker of Old bucket does not say whether it may touch food."),
+        (IRON_OVER, "Iron red and Satin white overlap inside; nobody tested the two together."),
+    ],
+)
+def test_the_sentences(coats, sentence):
+    assert sentence in map(str, food_advice(coats=coats).reasons)
+
+
 def test_the_caution_defers_to_laboratory_and_local_rules_and_names_home_tests_as_no_proof():
     for word in ("laboratory", "local rules", "lemon", "microwave", "prove nothing"):
         assert word in advice.CAUTION

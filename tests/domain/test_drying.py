@@ -47,7 +47,10 @@ def test_the_studios_setting_stands_where_there_is_no_record():
     eight = days_to_dry(thickness_mm=8)
     assert eight.likely_days == pytest.approx(7)
     assert eight.few
-    assert eight.low_days < 7 < eight.high_days
+    # One piece in ten either side: a factor of 1.7, and half as much again for want of records.
+    assert (eight.low_days, eight.high_days) == pytest.approx((7 / 1.7**1.5, 7 * 1.7**1.5), rel=1e-3)
+    assert days_to_dry(thickness_mm=8, records=[(8, 7)] * 4).few
+    assert not days_to_dry(thickness_mm=8, records=[(8, 7)] * 5).few
     # 16 mm takes 2^1.5 = 2.83 times as long
     assert days_to_dry(thickness_mm=16).likely_days == pytest.approx(7 * 2.8284, abs=1e-3)
 

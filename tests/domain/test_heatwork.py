@@ -228,10 +228,12 @@ def test_witness_cones():
     """5 down, 6 half over, 7 standing; 6 at 45° is about 10 °C short of 1222 (common practice)."""
     read = read_witness_cones(bends_degrees={"7": 0, "5": 90, "6": 45})
     assert (read.cone, read.agree) == ("5", True)
-    assert read.low_c <= 1212 <= read.high_c
-    assert read.high_c - read.low_c <= 10
-    assert read_witness_cones(bends_degrees={"6": 90}).high_c is None
-    assert read_witness_cones(bends_degrees={"6": 0}).low_c is None
+    assert (read.low_c, read.high_c) == pytest.approx((1212 - 4, 1212 + 4))
+    down, stands = (read_witness_cones(bends_degrees={"6": bend}) for bend in (90, 0))
+    assert (down.low_c, down.high_c) == (1222 - 4, None)
+    assert (stands.low_c, stands.high_c) == (None, 1222 - 20 + 4)
+    between = read_witness_cones(bends_degrees={"6": 85, "7": 2})
+    assert (between.low_c, between.high_c) == (1218, 1239 - 20 + 4)
 
 
 @given(st.floats(5, 79), st.floats(5, 79))

@@ -87,7 +87,7 @@ def test_porosity_is_absorption_times_density(dry, float_share, soaked):
     assert body.apparent_porosity_percent == pytest.approx(body.absorption_percent * body.bulk_density)
 
 
-@pytest.mark.parametrize("freedom", [1, 2, 5, 10, 29, 30, 31, 40, 60, 100, 1000])
+@pytest.mark.parametrize("freedom", [*range(1, 41), 60, 100, 1000])
 def test_students_t(freedom):
     assert shrinkage.t_95(degrees_of_freedom=freedom) == pytest.approx(stats.t.ppf(0.975, freedom), abs=6e-4)
 
