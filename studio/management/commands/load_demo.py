@@ -10,8 +10,7 @@ from django.utils import timezone
 from studio.management.demo.year import build
 from studio.models import Firing, Person, Piece
 
-#: A file in the studio's folder. `serve` shows mails and sign-in codes as the demo only where it lies.
-DEMO_MARKER = "demo-studio"
+from .serve import DEMO_MARKER
 
 
 class Command(BaseCommand):

@@ -29,12 +29,12 @@ from django.db.migrations.executor import MigrationExecutor
 
 from studio.models import Person
 
-from .load_demo import DEMO_MARKER
-
 READY_SECONDS = 60
 #: Longer than a mail server may take: a mail cut off half way is one of which nobody knows whether it went.
 END_SECONDS = 30
 WORKER_PAUSE_SECONDS = 5
+#: A file in a demo's folder. The demo shows its mails, codes among them: never over a studio of your own.
+DEMO_MARKER = "demo-studio"
 
 
 class Ended(Exception):
@@ -86,10 +86,10 @@ class Command(BaseCommand):
         connection.close()
 
     def load_demo(self, environment: dict[str, str]) -> None:
-        """Fill a new database. The marker keeps the demo, which shows its mails, off a studio of your own."""
-        if (settings.VAR / DEMO_MARKER).exists():
-            return
+        """Fill a new database; refuse one that is not the demo's."""
         if Person.objects.exists():
+            if (settings.VAR / DEMO_MARKER).exists():
+                return
             raise CommandError(
                 f"{settings.VAR} holds a studio that is not the demo. "
                 "Move that folder away, or name another in WAREBOARD_VAR."
@@ -222,7 +222,7 @@ def wait_until_it_answers(host: str, port: int, web: subprocess.Popen[bytes]) ->
             raise CommandError(f"The web server did not start ({web.returncode}); see above.")
         link = http.client.HTTPConnection(host, port, timeout=READY_SECONDS)
         try:
-            link.request("GET", "/health/")
+            link.request("GET", "/")
             link.getresponse().read()
         except (OSError, http.client.HTTPException):
             time.sleep(0.1)
