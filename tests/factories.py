@@ -298,14 +298,15 @@ def answered(of: Firing, outcome: str = "sound", **values: object) -> Firing:
 
     lost = {"loss_cause": "cracked"} if outcome == "lost" else {}
     noted = {"note": "A flaw"} if outcome == "flawed" else {}
-    for place in of.placements.filter(taken_out_at__isnull=True, answers__isnull=True).order_by("pk"):
+    for place in of.placements.filter(taken_out_at__isnull=True).order_by("pk"):
+        if place.answers.filter(undone_at__isnull=True).exists():
+            continue
         unload.answer_place(
             placement=place,
             outcome=outcome,
             by=of.made_by,
             client_id=client_id(),
-            now=of.opened_at + timedelta(minutes=10),
-            **{**lost, **noted, **values},
+            **{"now": of.opened_at + timedelta(minutes=10), **lost, **noted, **values},
         )
     return of
 

@@ -39,11 +39,6 @@ def balances() -> dict[int, int]:
     return dict(rows.values_list("pk", "balance_minor"))
 
 
-def owing() -> QuerySet[Person]:
-    """People who owe something, the most first."""
-    return with_balances().filter(balance_minor__gt=0).order_by("-balance_minor", "first_name", "pk")
-
-
 @dataclass(frozen=True, slots=True)
 class AccountLine:
     """A line of an account. ``amount_minor`` is signed: what is charged adds, what is paid takes away.

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from django.db.models import Prefetch, QuerySet
 
 from studio.domain.problems import Problem
-from studio.domain.stages import Stage
 from studio.models import Event, FinishingJob, Firing, Flaw, Layer, Photo, Piece, Placement, UnloadAnswer
 
 from .loads import layer_name
@@ -203,19 +202,4 @@ def orphans() -> QuerySet[Piece]:
         .select_related("clay", "shelf")
         .prefetch_related("photos")
         .order_by("-stage_since", "-pk")
-    )
-
-
-def came_out(firing: Firing) -> QuerySet[Piece]:
-    """The pieces of a firing that are answered and not lost, with maker and shelf, by maker and mark."""
-    return (
-        Piece.objects.filter(
-            placements__firing=firing,
-            placements__answers__undone_at__isnull=True,
-            placements__answers__isnull=False,
-        )
-        .exclude(stage=Stage.LOST)
-        .select_related("maker", "shelf", "piece_set")
-        .order_by("maker__first_name", "mark")
-        .distinct()
     )
