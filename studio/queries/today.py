@@ -130,7 +130,7 @@ def _kiln_jobs(firings: list[Firing], openings: dict[int, SafeToOpen]) -> list[J
                 )
             else:
                 jobs.append(
-                    Job("When cool", f"Open {firing.kiln} and unload", f"{words} {opening.heading}.", url)
+                    Job("Later", f"Open {firing.kiln} and unload", f"{words} {opening.heading}.", url)
                 )
         else:
             url = reverse("firing", args=[firing.number])
@@ -191,11 +191,12 @@ def _piece_jobs(studio: Studio, now: datetime) -> list[Job]:
         )
     nobodys = Piece.objects.live().filter(maker__isnull=True, studios_own=False).count()
     if nobodys:
-        these = "this is" if nobodys == 1 else "these are"
         jobs.append(
             Job(
                 "Today",
-                f"Find out whose {counted(nobodys, 'piece', 'pieces')} {these}",
+                "Find out whose piece this is"
+                if nobodys == 1
+                else f"Find out whose {nobodys} pieces these are",
                 "Found in a kiln, without a maker in the books.",
                 f"{reverse('pieces')}?maker=nobody",
             )
@@ -294,7 +295,7 @@ def jobs_for(
     jobs = [*_kiln_jobs(firings, openings), *_planned_jobs(), *_piece_jobs(studio, now)]
     if person.is_tutor:
         jobs += _notice_jobs(now)
-    order = {"Now": 0, "When cool": 1, "Next": 2, "Today": 3, "This week": 4}
+    order = {"Now": 0, "Later": 1, "Next": 2, "Today": 3, "This week": 4}
     return sorted(jobs, key=lambda job: order[job.when])
 
 

@@ -38,7 +38,9 @@ def day_curve(
     to_come = still_to_come(measured, opening, end)
     if opening.likely and measured and measured[-1].at < timezone.localtime(opening.likely) < end:
         likely = timezone.localtime(opening.likely)
-        pins.append(Label(likely, opening.limit_c, clock(likely), f"{opening.limit_c} °C, open"))
+        # Near the edge of the page the words stand to the left, where there is room.
+        side = "left" if likely - start > (end - start) * 0.8 else ""
+        pins.append(Label(likely, opening.limit_c, clock(likely), f"{opening.limit_c} °C, open", side))
     return DayCurve(
         start=start,
         end=end,

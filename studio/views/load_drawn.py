@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from django.db.models import prefetch_related_objects
 
-from studio.imaging.kilns_drawn import DrawnChamber, DrawnLayer, DrawnPiece, DrawnShelf, three_props
+from studio.domain.loading_room import prop_places
+from studio.imaging.kilns_drawn import DrawnChamber, DrawnLayer, DrawnPiece, DrawnShelf
 from studio.models import Kiln, Placement
 from studio.queries.loads import Plan, layer_name
 from studio.queries.pieces import colour_of
@@ -50,13 +51,14 @@ def drawn_load(
             for place in plan.placements
             if place.layer_id == row.pk
         )
-        # The props that hold this shelf and those that stand on it take the same three places.
+        here = plan.layer(row.number)
+        props = {place for above in plan.load.above(here) for place in prop_places(plan.load.chamber, above)}
         layers.append(
             DrawnLayer(
                 name=layer_name(row.number, count),
                 shelf=shelf,
                 pieces=pieces,
-                props=three_props(shelf) if count > 1 else (),
+                props=tuple(sorted(props)),
                 prop_mm=row.prop_mm or None,
                 number=count - row.number + 1,
             )

@@ -118,7 +118,7 @@ def _props_to_fetch(plan: queries.Plan) -> list[tuple[int, int]]:
     """``[(length_mm, how many), …]`` for the whole load, three to a stack."""
     counts: dict[int, int] = {}
     for layer in plan.load.layers:
-        for length in layer.props:
+        for length in layer.props_mm:
             counts[int(length)] = counts.get(int(length), 0) + 3
     return sorted(counts.items())
 
