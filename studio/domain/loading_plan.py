@@ -4,10 +4,10 @@ why."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from .loading_builds import grown_area, grown_shelf_area
-from .loading_layers import Furnisher
+from .loading_layers import Furnisher, build_of
 from .loading_shapes import Item, Layer, Load
 from .loading_units import nests, rims_meet
 from .loading_value import Weights
@@ -187,6 +187,10 @@ class Reasons:
                     "no-shelf", message, about=item.key, would_help="One more kiln shelf would help."
                 )
             need = max(on_it, default=0.0) + load.clearances.above_mm
+            build = build_of(load.layers)
+            could = [h for h in self.furnisher.heights if need <= h <= need + spare - item.height_mm]
+            if any(self.furnisher.layers(replace(build, whole=(*build.whole, h))) for h in could):
+                return None
             message = f"{item.key} would have room on one more layer, and there are no props left for it."
             return LeftOut(
                 "no-props",
