@@ -6,6 +6,8 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
+import pytest
+
 from studio.domain.loading import Clearances, Item, Layer, Load, Position, kept_clear_on, plan, problems, spot
 from studio.domain.loading_check import prop_middles
 from studio.domain.loading_room import edge_mm, prop_places
@@ -14,11 +16,12 @@ from studio.domain.packing import Board, Placed, Rectangle, Round
 from .loads import any_kiln, any_pieces, full_kiln
 
 
-def test_board_and_checker_agree_on_a_thousand_random_pairs() -> None:
+@pytest.mark.parametrize("cases", [200, pytest.param(2000, marks=pytest.mark.full)])
+def test_board_and_checker_agree_on_random_pairs(cases: int) -> None:
     """Any shelf, a piece standing and one put down anywhere: allowed by the one if and only if by the
     other."""
     allowed = refused = 0
-    for number in range(1000):
+    for number in range(cases):
         chance = random.Random(number)
         chamber, stock = any_kiln(chance)
         shelf = next((s for s in stock.shelves if not s.half), None)
