@@ -49,11 +49,19 @@ def queue_ready(*, pieces: Iterable[Piece], now: datetime | None = None) -> list
         by_recipient.setdefault(recipient.pk, []).append(piece)
     touched = []
     # One at a time for each recipient, always in the same order.
-    for recipient in Person.objects.select_for_update(no_key=True).filter(pk__in=by_recipient).order_by("pk"):
+    for recipient in _hold_people(by_recipient):
         fresh = [p for p in by_recipient[recipient.pk] if not queries.is_dealt_with(p, recipient)]
         if fresh:
             touched.append(_add_to_open_notice(recipient, fresh, studio=studio, now=now))
     return touched
+
+
+def _hold_people(keys: Iterable[int]) -> list[Person]:
+    """The people, held in one order and before any of their notices, so that nobody waits in a circle.
+
+    Held against each other only: rows that name them may be written meanwhile.
+    """
+    return list(Person.objects.select_for_update(no_key=True).filter(pk__in=keys).order_by("pk"))
 
 
 def _with_their_sets(pieces: Iterable[Piece]) -> list[Piece]:
@@ -158,10 +166,12 @@ def withdraw_piece(*, piece: Piece, now: datetime | None = None) -> Notice | Non
     correction can be offered, else None: call it after the piece itself is changed.
     """
     now = now or timezone.now()
-    notices = Notice.objects.select_for_update(no_key=True).filter(
-        pieces=piece, kind__in=[Kind.READY, Kind.LOSS], state__in=_NOT_GONE
-    )
-    for notice in list(notices):
+    about = Notice.objects.filter(pieces=piece, kind__in=[Kind.READY, Kind.LOSS], state__in=_NOT_GONE)
+    found = dict(about.values_list("pk", "recipient"))
+    whose = queries.recipient_of(piece, queries.today(now))
+    _hold_people({*found.values(), *([whose.pk] if whose else [])})
+    held = Notice.objects.select_for_update(no_key=True).filter(pk__in=found, state__in=_NOT_GONE)
+    for notice in held.order_by("pk"):
         NoticePiece.objects.filter(notice=notice, piece=piece).delete()
         if notice.state in OPEN and not NoticePiece.objects.filter(notice=notice).exists():
             why = f"{piece.mark} was the only piece in it, and what it said is no longer so."

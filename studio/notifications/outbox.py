@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from django.db import connection, transaction
+from django.db import transaction
 from django.db.models import Case, F, IntegerField, Q, Value, When
 
 from studio.models import Notice, NoticePiece, Person, SignInCode, Studio, WorkerBeat
@@ -64,14 +64,16 @@ def _due(now: datetime) -> Q:
 
 
 def lease(worker: str, now: datetime) -> Notice | None:
-    """The next notice to send, now in this worker's hands alone; None when nothing is due. Codes go first."""
+    """The next notice to send, now in this worker's hands alone; None when nothing is due. Codes go first.
+
+    Nothing is held while looking: of two workers that see the same notice, one changes its state and the
+    other, finding it changed, looks again. A person is held before their notices, here as when pieces are
+    put on them, so that nobody waits for each other in a circle.
+    """
     urgent_first = Case(When(kind=Kind.SIGN_IN, then=Value(0)), default=Value(1), output_field=IntegerField())
     while True:
         with transaction.atomic():
-            rows = Notice.objects.filter(_due(now)).order_by(urgent_first, "not_before", "id")
-            if connection.features.has_select_for_update_skip_locked:
-                rows = rows.select_for_update(skip_locked=True)
-            notice = rows.first()
+            notice = Notice.objects.filter(_due(now)).order_by(urgent_first, "not_before", "id").first()
             if notice is None:
                 return None
             if notice.kind == Kind.READY and _put_off_to_tomorrow(notice, now):
@@ -98,7 +100,7 @@ def _put_off_to_tomorrow(notice: Notice, now: datetime) -> bool:
     if not queries.gone_on(notice.recipient, day, studio, besides=notice):
         return False
     morning = queries.day_begins(day + timedelta(days=1), studio, queries.MORNING)
-    Notice.objects.filter(pk=notice.pk).update(
+    Notice.objects.filter(_due(now), pk=notice.pk).update(
         state=State.QUEUED, not_before=morning, next_try_at=None, lease_by="", lease_until=None
     )
     return True
