@@ -18,6 +18,7 @@ from studio.forms.unload import JOBS_FOR_FLAWS, USUAL_FLAWS, AnswerForm
 from studio.models import FinishingJob, Firing, Flaw, FlawKind, GlazeOnPiece, Shelf, UnloadAnswer
 from studio.queries import unload as queries
 from studio.queries.loads import plan_of
+from studio.queries.pieces import with_colours
 
 from . import access
 from .load_drawn import drawn_load
@@ -71,7 +72,7 @@ def _page(
         "firing": firing,
         "unloading": unloading,
         "place": place,
-        "piece": place.piece,
+        "piece": with_colours([place.piece])[0],
         "layer": layer,
         "drawing": drawn.layers[number_from_top],
         "usual_flaws": [FlawKind(kind) for kind in USUAL_FLAWS],
