@@ -457,3 +457,16 @@ def test_eight_at_the_same_moment_and_one_gets_in(way: str, asked) -> None:
         thread.join(30)
     assert let_in == [ines]
     assert len(refused) == 7
+
+
+@pytest.mark.full
+def test_ten_thousand_guesses_from_everywhere_open_nothing(asked) -> None:
+    """Links and codes drawn by chance, each from another address, so that the limits do not help."""
+    clock, _, token, *_ = asked
+    row = SignInCode.objects.get()
+    random = Random(19)
+    for number in range(5_000):
+        with pytest.raises(Refused):
+            link(codes.new_link_secret(), clock, f"10.{number % 250}.{number // 250}.1")
+        typed = "".join(random.choices(codes.ALPHABET, k=codes.LENGTH))
+        assert not sign_in.code_fits(row, token=token, typed=typed)
