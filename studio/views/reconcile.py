@@ -45,7 +45,8 @@ def _page(
     status: int = 200,
 ) -> HttpResponse:
     unloading = queries.unload_of(firing)
-    problems = queries.reconcile(firing)
+    # Open places stand in the list below with their buttons; here only what needs a thought.
+    problems = [problem for problem in queries.reconcile(firing) if problem.code != "unanswered"]
     shelf = chosen_shelf(request)
     context = {
         "firing": firing,

@@ -100,13 +100,25 @@ def _shelf(request: HttpRequest, form: AnswerForm | None) -> Shelf | None:
     return chosen_shelf(request)
 
 
+_SURFACE_ORDER = [surface.value for surface in GlazeOnPiece.Surface]
+
+
 def _glaze_words(place: queries.Place) -> str:
-    """``Tin Lustre outside, Chalk Satin inside``."""
-    parts = [
-        f"{coat.glaze.name if coat.glaze else 'bare'} {coat.get_surface_display().lower()}"
-        for coat in place.piece.glazes_on.all()
-    ]
-    return ", ".join(parts)
+    """``Tin Lustre outside and rim, Chalk Satin inside``; a bare foot goes without saying."""
+    surfaces: dict[str, list[str]] = {}
+    coats = sorted(
+        place.piece.glazes_on.all(), key=lambda coat: (_SURFACE_ORDER.index(coat.surface), coat.order)
+    )
+    for coat in coats:
+        if coat.glaze is None and coat.surface == GlazeOnPiece.Surface.FOOT:
+            continue
+        name = coat.glaze.name if coat.glaze else "bare"
+        surfaces.setdefault(name, []).append(coat.get_surface_display().lower())
+    return ", ".join(f"{name} {_and(list(dict.fromkeys(where)))}" for name, where in surfaces.items())
+
+
+def _and(words: list[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
 
 
 def _answer(request: HttpRequest, unloading: queries.Unload, place: queries.Place | None) -> HttpResponse:
