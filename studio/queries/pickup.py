@@ -6,11 +6,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
-from django.db.models import Count, Min, QuerySet, Sum
+from django.db.models import Count, Min, QuerySet
 
 from studio.domain.stages import Stage
-from studio.models import Charge, Payment, Person, Piece
+from studio.models import Person, Piece
 
+from .money import with_balances
 from .pieces import for_drawing, with_colours
 
 
@@ -56,21 +57,11 @@ def _add_owed(found: list[Visit], day: date) -> None:
         if visit.maker:
             young = visit.maker.guardian_id in guardians and visit.maker.is_young_on(day)
             visit.payer = guardians[visit.maker.guardian_id] if young else visit.maker
-    owed = owed_by([visit.payer for visit in found if visit.payer])
+    payers = with_balances(Person.objects.filter(pk__in=[visit.payer.pk for visit in found if visit.payer]))
+    owed = dict(payers.values_list("pk", "balance_minor"))
     for visit in found:
         if visit.payer:
             visit.owed_minor = owed[visit.payer.pk]
-
-
-def owed_by(people: Iterable[Person]) -> dict[int, int]:
-    """What each person owes, minor units: charges less payments. Below zero is money in hand. Two queries."""
-    keys = [person.pk for person in people]
-    sums = dict.fromkeys(keys, 0)
-    for model, sign in ((Charge, 1), (Payment, -1)):
-        rows = model.objects.filter(person__in=keys).order_by().values_list("person")
-        for key, amount in rows.annotate(total=Sum("amount_minor")):
-            sums[key] += sign * amount
-    return sums
 
 
 def waiting_people(most: int = 60) -> QuerySet[Person]:
