@@ -327,6 +327,27 @@ def test_the_lines_of_one_piece():
     ]
 
 
+def test_the_rounding_of_a_share_is_put_in_words():
+    """1000 over 3, 3 and 1 litres: 428.57, 428.57, 142.86; two left over go to .86 and, by mark, to A2D."""
+    load = [
+        Placement(mark, "asta", 100, 100, height)
+        for mark, height in (("A2D", 300), ("C7K", 300), ("E9F", 100))
+    ]
+    shared = share_boxes(Policy(empty_space=EmptySpace.MAKERS), load=load)
+    notes = {
+        piece.key: next(
+            line.note for line in explain(shared=shared, placement=piece) if line.line == Line.WHOLE_UNITS
+        )
+        for piece in load
+    }
+    assert shares(shared) == {"A2D": 429, "C7K": 428, "E9F": 143}
+    assert notes["A2D"].startswith("428.57 is rounded up")
+    assert notes["C7K"].startswith("428.57 is rounded down")
+    assert notes["E9F"].startswith("142.86 is rounded up")
+    whole = share_boxes()
+    assert explain(shared=whole, placement=MUG)[2].note == "A whole number already."
+
+
 @pytest.mark.parametrize(
     "make",
     [
