@@ -12,7 +12,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from studio.domain.stages import STAGE_WORDS, Stage
-from studio.models import Person, Studio
+from studio.models import Person, Piece, Studio
 
 register = template.Library()
 
@@ -146,3 +146,11 @@ def slip_name(person: Person) -> str:
 def part_percent(part: float | None) -> str:
     """``0.589`` as ``59``."""
     return f"{100 * (part or 0):.0f}"
+
+
+@register.filter
+def whose(piece: Piece) -> str:
+    """The maker's name; or that it is the studio's own, or that nobody knows."""
+    if piece.maker_id:
+        return piece.maker.full_name
+    return "the studio’s own" if piece.studios_own else "whose is it?"
