@@ -1,5 +1,6 @@
 # make demo        the demo studio on http://127.0.0.1:8000 (another port: make demo PORT=8765)
 # make studio      your own studio, empty at first, kept apart from the demo
+# make tutor       the first way into your own studio, once it is open
 # make test        everything that must hold; make test-full does the long runs at full size as well
 # make bench       how fast and how well the parts with numbers do
 # make lint        how code and templates are written; make format puts right what it can
@@ -31,7 +32,7 @@ PYTEST := $(BIN)/python -m pytest -n $(JOBS) --dist worksteal
 # Folders whose tests touch the database and so run on both SQLite and PostgreSQL.
 ON_POSTGRES := $(wildcard $(addprefix tests/,models queries actions notifications views commands))
 
-.PHONY: help demo studio port setup setup-test install test test-full checks lint format bench lock clean
+.PHONY: help demo studio tutor port setup setup-test install test test-full checks lint format bench lock clean
 
 help:
 	@sed -n 's/^# make/make/p' Makefile
@@ -42,6 +43,9 @@ demo: port $(RUN)
 
 studio: port $(RUN)
 	@exec env WAREBOARD_DEMO=0 $(SERVED_AT) $(BIN)/python manage.py serve --port $(PORT)
+
+tutor: $(RUN)
+	@$(BIN)/python manage.py add_tutor
 
 # Asked before anything is installed; `serve` asks again and then holds the port.
 port:
