@@ -74,15 +74,11 @@ def makers_offered(
     elif among is not None:
         rows = list(people)
     else:
-        likely = people.filter(Q(pk__in=in_class) | Q(last_made__isnull=False))
-        rows = sorted(
-            likely.order_by("-last_made")[: GRID + len(in_class)],
-            key=lambda person: (
-                person.pk not in in_class,
-                person.full_name if person.pk in in_class else "",
-                -(person.last_made.timestamp() if person.last_made else 0),
-            ),
-        )[: max(GRID, len(in_class))]
+        rows = list(people.filter(pk__in=in_class))
+        room = GRID - len(rows)
+        if room > 0:
+            lately = people.filter(last_made__isnull=False).exclude(pk__in=in_class)
+            rows += lately.order_by("-last_made", "pk")[:room]
         if len(rows) < GRID:
             # Whoever has made nothing yet is new, and new people are the ones who bring a first pot.
             new = people.filter(role=Role.MEMBER).exclude(pk__in=[person.pk for person in rows])
