@@ -1,8 +1,9 @@
-"""Loads against ortools' CP-SAT, which knows nothing of how the planner works. Invented pieces."""
+"""Loads against general libraries that know nothing of how the planner works. Invented pieces."""
 
 from __future__ import annotations
 
 import random
+import time
 from collections import defaultdict
 from dataclasses import replace
 
@@ -15,6 +16,7 @@ from .loads import full_kiln, mixed_pieces
 from .test_loading_plan import planned
 
 cp_model = pytest.importorskip("ortools.sat.python.cp_model")
+rectpack = pytest.importorskip("rectpack")
 GAP = 5
 
 
@@ -39,18 +41,50 @@ def test_the_bound_holds_against_an_exhaustive_solver() -> None:
 
 @pytest.mark.full
 @pytest.mark.parametrize("seed", [0, 1])
-def test_two_seconds_reach_what_the_solver_finds_in_a_minute(seed: int) -> None:
-    """80 pieces as boxes on the planner's own layers of a rectangular kiln: at least 95 % of the solver's
-    value."""
+def test_two_seconds_reach_what_another_search_finds_in_a_minute(seed: int) -> None:
+    """80 pieces on the planner's own layers of a rectangular kiln: at least 95 % of what rectpack reaches
+    when its orders are shuffled for a minute. Rounds are boxes to it."""
     items = mixed_pieces(random.Random(seed), 80)
     chamber, stock = full_kiln(rectangular=True)
     chamber = replace(chamber, kept_clear=(), prop_side_mm=0)
     found = planned(items, chamber=chamber, stock=stock, seconds=2)
-    rooms = [found.load.room_mm(layer) for layer in found.load.layers]
-    shelf = found.load.layers[0].shelf.outline
-    theirs, _ = _solved(items, rooms, int(shelf.width_mm), int(shelf.depth_mm), step=1, seconds=60)
-    print(f"planner {found.value:.0f}, solver {theirs:.0f}, bound {found.value_bound:.0f}")
+    theirs = _shuffled_for(60, items, found.load, random.Random(seed))
+    print(f"planner {found.value:.0f}, rectpack {theirs:.0f}, bound {found.value_bound:.0f}")
     assert found.value >= 0.95 * theirs
+
+
+def _shuffled_for(seconds: float, items, load, chance: random.Random) -> float:
+    """Most points that rectpack reaches: layers from the lowest, pieces by points for their area, blurred."""
+    layers = sorted(load.layers, key=load.room_mm)
+    worth = {item.key: Weights().of(item) for item in items}
+    until, best = time.process_time() + seconds, 0.0
+    while time.process_time() < until:
+        blur = chance.choice((0.0, 0.2, 0.5))
+        power = chance.choice((0.3, 0.6, 1.0))
+        liking = {
+            i.key: worth[i.key] / i.footprint.area_mm2**power * (1 + blur * chance.uniform(-1, 1))
+            for i in items
+        }
+        left = sorted(items, key=lambda i: -liking[i.key])
+        total = 0.0
+        for layer in layers:
+            shelf = layer.shelf.outline
+            packer = rectpack.newPacker(
+                mode=rectpack.PackingMode.Online, pack_algo=rectpack.MaxRectsBssf, rotation=True
+            )
+            packer.add_bin(shelf.width_mm + GAP, shelf.depth_mm + GAP)
+            for item in left:
+                if item.height_mm <= load.room_mm(layer):
+                    foot = item.footprint
+                    wide, deep = (
+                        (foot.diameter_mm,) * 2 if isinstance(foot, Round) else (foot.width_mm, foot.depth_mm)
+                    )
+                    packer.add_rect(wide + GAP, deep + GAP, item.key)
+            stands = {key for *_, key in packer.rect_list()}
+            total += sum(worth[key] for key in stands)
+            left = [item for item in left if item.key not in stands]
+        best = max(best, total)
+    return best
 
 
 def _proved_best(items) -> float:

@@ -204,7 +204,7 @@ def test_what_stands_already_is_left_alone() -> None:
 @settings(max_examples=40, deadline=None)
 @given(data=st.data())
 def test_a_spot_is_found_wherever_there_is_one(data) -> None:
-    """A search of every place two millimetres apart finds none that `spot` has missed."""
+    """A search of every place four millimetres apart finds none that `spot` has missed."""
     chance = random.Random(data.draw(st.integers(0, 10**6)))
     shelf = chance.choice(SHELVES)
     standing: list = []
