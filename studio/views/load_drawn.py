@@ -73,7 +73,7 @@ def drawn_piece(
     return DrawnPiece(
         mark=piece.mark,
         x_mm=place.x_mm,
-        y_mm=-place.y_mm,  # a place counts to the back, a drawing towards whoever looks at it
+        y_mm=place.y_mm,
         width_mm=place.width_mm,
         depth_mm=place.depth_mm,
         round=place.is_round,
