@@ -9,8 +9,8 @@ from django.db.models import OuterRef, Q, Subquery
 from studio.domain.stages import ENDED, Stage
 from studio.models import Person, Photo, Piece
 
+from .counting import counted
 from .standers import standers
-from .today import counted
 
 #: Pieces that have left are shown, the newest first, up to this many.
 SHOWN_OF_THE_PAST = 24

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from statistics import median
 
-from django.db.models import Count, F, Q, QuerySet, Sum
+from django.db.models import Count, F, Q, QuerySet
 from django.urls import reverse
 
-from studio.domain.stages import GREENWARE, FiringKind, Route, Stage
+from studio.domain.stages import GREENWARE, Stage
 from studio.models import (
     FinishingJob,
     Firing,
-    Kiln,
     Notice,
     Person,
     Piece,
@@ -24,12 +21,11 @@ from studio.models import (
     WorkerBeat,
 )
 
+from .counting import capital, counted
 from .firings import SafeToOpen
 from .standers import standers
 
 WORKER_SILENT_AFTER = timedelta(minutes=5)
-#: A kiln is never loaded to its walls: without past loads, this part of the chamber counts as a usual load.
-USUAL_PART_OF_CHAMBER = 0.40
 SHOWN_ON_A_SHELF = 18
 
 
@@ -46,44 +42,11 @@ class Job:
     now: bool = False
 
 
-@dataclass(frozen=True)
-class Queue:
-    """What waits for one kind of firing, as a part of one usual load of the studio's main kiln."""
-
-    kind: str
-    pieces: int
-    not_yet: int
-    percent: int
-
-    @property
-    def part(self) -> float:
-        return self.percent / 100
-
-    @property
-    def words(self) -> str:
-        """How many wait and how many are not ready to go in."""
-        said = f"{_capital(counted(self.pieces, 'piece', 'pieces'))} could go in."
-        if self.not_yet:
-            state = "not bone dry" if self.kind == FiringKind.BISQUE else "not glazed"
-            said += f" {_capital(counted(self.not_yet, 'is', 'are'))} {state} yet."
-        return said
-
-
 @dataclass
 class ReadyShelf:
     shelf: Shelf
     pieces: list[Piece] = field(default_factory=list)
     more: int = 0
-
-
-def counted(number: int, one: str, many: str) -> str:
-    """``3 pieces``; small numbers in words, as one would write them."""
-    names = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-    return f"{names[number] if number < len(names) else number} {one if number == 1 else many}"
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
 
 
 def hot_firings() -> QuerySet[Firing]:
@@ -148,7 +111,7 @@ def _planned_jobs() -> list[Job]:
     jobs = []
     for firing in planned:
         placed = counted(firing.places, "piece", "pieces")
-        words = f"{firing.kiln}, to cone {firing.cone}. {_capital(placed)} placed so far."
+        words = f"{firing.kiln}, to cone {firing.cone}. {capital(placed)} placed so far."
         name = str(firing)
         jobs.append(
             Job("Next", f"Load {name[:1].lower()}{name[1:]}", words, reverse("load", args=[firing.number]))
@@ -264,7 +227,7 @@ def _notice_jobs(now: datetime) -> list[Job]:
         jobs.append(
             Job(
                 "Today",
-                f"{_capital(counted(stuck, 'notice needs', 'notices need'))} you",
+                f"{capital(counted(stuck, 'notice needs', 'notices need'))} you",
                 "Not delivered, or nobody to write to.",
                 url,
             )
@@ -297,53 +260,6 @@ def jobs_for(
         jobs += _notice_jobs(now)
     order = {"Now": 0, "Later": 1, "Next": 2, "Today": 3, "This week": 4}
     return sorted(jobs, key=lambda job: order[job.when])
-
-
-def usual_load_mm3(kiln: Kiln) -> float:
-    """The usual load of a kiln: the median of its last ten closed firings, else a part of its chamber."""
-    volume = F("placements__width_mm") * F("placements__depth_mm") * F("placements__height_mm")
-    past = (
-        Firing.objects.filter(kiln=kiln, state=Firing.State.CLOSED, placements__taken_out_at__isnull=True)
-        .annotate(volume=Sum(volume))
-        .order_by("-number")
-        .values_list("volume", flat=True)[:10]
-    )
-    volumes = [volume for volume in past if volume]
-    if volumes:
-        return float(median(volumes))
-    return kiln.width_mm * kiln.depth_mm * kiln.height_mm * USUAL_PART_OF_CHAMBER
-
-
-def queues_for(kiln: Kiln) -> list[Queue]:
-    """The bisque and glaze queues as parts of one usual load of this kiln. Pieces in a load still count."""
-    rows = (
-        Piece.objects.filter(stage__in=[*GREENWARE, Stage.BISQUED, Stage.GLAZED])
-        .exclude(stage=Stage.BISQUED, route=Route.BISQUE_ONLY)
-        .values("stage", "route", "width_mm", "depth_mm", "height_mm")
-    )
-    usual = usual_load_mm3(kiln)
-    volume: dict[str, float] = defaultdict(float)
-    ready: dict[str, int] = defaultdict(int)
-    not_yet: dict[str, int] = defaultdict(int)
-    for row in rows:
-        green = row["stage"] in GREENWARE
-        kind = FiringKind.BISQUE if green and row["route"] != Route.SINGLE_FIRED else FiringKind.GLAZE
-        may_go = row["stage"] in {Stage.BONE_DRY, Stage.GLAZED}
-        if not may_go:
-            not_yet[kind] += 1
-            continue
-        ready[kind] += 1
-        volume[kind] += row["width_mm"] * row["depth_mm"] * row["height_mm"]
-    return [
-        Queue(kind.value, ready[kind], not_yet[kind], round(100 * volume[kind] / usual))
-        for kind in (FiringKind.BISQUE, FiringKind.GLAZE)
-    ]
-
-
-def main_kiln() -> Kiln | None:
-    """The kiln with the largest chamber in use."""
-    kilns = Kiln.objects.filter(retired_at__isnull=True)
-    return max(kilns, key=lambda kiln: kiln.width_mm * kiln.depth_mm * kiln.height_mm, default=None)
 
 
 def ready_shelves() -> list[ReadyShelf]:

@@ -7,6 +7,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from studio.queries import firings as firing_queries
+from studio.queries import kiln_queues
 from studio.queries import my_pieces as my_pieces_queries
 from studio.queries import today as queries
 
@@ -27,7 +28,7 @@ def home(request: HttpRequest) -> HttpResponse:
 def _today(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
     firings = list(queries.hot_firings())
-    kiln = queries.main_kiln()
+    kiln = kiln_queues.main_kiln()
     shelves = queries.ready_shelves()
     openings = {
         firing.pk: firing_queries.safe_to_open(firing, now, studio=request.studio) for firing in firings
@@ -43,7 +44,7 @@ def _today(request: HttpRequest) -> HttpResponse:
             person=request.user, studio=request.studio, now=now, firings=firings, openings=openings
         ),
         "kiln": kiln,
-        "queues": queries.queues_for(kiln) if kiln else [],
+        "queues": kiln_queues.queues_for(kiln) if kiln else [],
         "ready_shelves": shelves,
         "ready_count": sum(len(row.pieces) + row.more for row in shelves),
         "notices": queries.waiting_notices()[:12] if request.user.is_tutor else [],

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.core.management.base import BaseCommand
 
-from studio.management.demo.year import TEACHING_PASSWORDS
+from studio.management.demo.story import TEACHING_PASSWORDS
 
 
 class Command(BaseCommand):

@@ -7,7 +7,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django.utils import timezone
 
-from studio.management.demo.year import build
+from studio.management.demo.story import build
 from studio.models import Firing, Person, Piece
 
 from .serve import DEMO_MARKER

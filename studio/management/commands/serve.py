@@ -63,9 +63,9 @@ class Command(BaseCommand):
             web = start(web_command(listening, threads), environment, pass_fds=(listening.fileno(),))
             children.append(web)
             listening.close()
+            wait_until_it_answers(host, port, web)
             worker = start(worker_command(), environment)
             children.append(worker)
-            wait_until_it_answers(host, port, web)
             self.greet(environment["WAREBOARD_SITE_URL"])
             self.watch(web, worker, environment, children)
         except Ended:
