@@ -281,8 +281,8 @@ def _new_mark(chosen: str | None, now: datetime, random: random_module.Random | 
         refuse("mark-taken", f"{mark} is on another piece. Choose another mark.")
     if mark in resting:
         refuse("mark-resting", f"{mark} was on a piece that left less than a year ago. Choose another mark.")
-    if not marks.is_free(mark, apart_from):
-        other = marks.clashes(mark, apart_from)[0][0]
+    if near := marks.clashes(mark, apart_from):
+        other = near[0][0]
         refuse(
             "mark-near", f"{mark} could be read as {other}, which is on another piece. Choose another mark."
         )

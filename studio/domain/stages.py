@@ -210,13 +210,8 @@ def load_problems(facts: PieceFacts, kind: FiringKind) -> list[Problem]:
     if wanted is None:
         return [Problem("wants-no-firing", f"{mark} is not waiting for a firing.", about=mark)]
     if wanted != kind:
-        return [
-            Problem(
-                "wrong-kind",
-                f"{mark} is waiting for a {FIRING_WORDS[wanted].lower()}, not a {FIRING_WORDS[kind].lower()}.",
-                about=mark,
-            )
-        ]
+        waits_for, this = FIRING_WORDS[wanted].lower(), FIRING_WORDS[kind].lower()
+        return [Problem("wrong-kind", f"{mark} is waiting for a {waits_for}, not a {this}.", about=mark)]
     if stage in {Stage.WET, Stage.LEATHER_HARD}:
         return [
             Problem(
