@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from typing import Any
 
@@ -16,6 +16,24 @@ from studio.models.pieces import LARGEST_MM, SMALLEST_MM
 
 _SIZE = re.compile(r"(\d{1,5}(?:[.,]\d{0,3})?|[.,]\d{1,3})\s*(cm|mm|m)?\Z", re.IGNORECASE)
 _MM_IN = {"mm": Decimal(1), "cm": Decimal(10), "m": Decimal(1000)}
+
+
+_CODE = re.compile(r"[A-Za-z0-9]{1,12}\Z")
+
+
+def code_from(text: str | None) -> str:
+    """A public code out of an address or a form, or empty for what can't be one; never a NUL or the like."""
+    return text if text and _CODE.match(text) else ""
+
+
+def codes_from(texts: Iterable[str], most: int) -> list[str]:
+    """Public codes, each once, in order."""
+    return list(dict.fromkeys(filter(None, map(code_from, texts))))[:most]
+
+
+def words_from(text: str | None, most: int = 60) -> str:
+    """Words to search with, out of an address: what can't be seen is left out."""
+    return "".join(sign for sign in (text or "")[:most] if sign.isprintable())
 
 
 def checked(clean: Callable[..., Any], *args: Any, **named: Any) -> Any:

@@ -13,7 +13,7 @@ from studio.actions.photos import add_photo
 from studio.actions.pieces import enter_piece
 from studio.domain.problems import Refused
 from studio.domain.stages import Stage
-from studio.forms.parts import ActForm
+from studio.forms.parts import ActForm, code_from, words_from
 from studio.forms.pieces_intake import MEMBER_STAGES, NOBODY, STUDIOS_OWN, IntakeForm, MemberIntakeForm
 from studio.models import Kiln, Person, Piece
 from studio.queries import intake
@@ -44,7 +44,7 @@ CARD_SIZES = {
 def new(request: HttpRequest) -> HttpResponse:
     """Enter a piece. Staff for anybody; a student for themselves, a guardian for their young people."""
     by, now = request.user, timezone.now()
-    search = request.GET.get("who", "")[:60]
+    search = words_from(request.GET.get("who"))
     people = None if by.is_staff_member else list(access.people_answered_for(by))
     form = _form(request, people, now)
     if request.method == "POST" and form.is_valid():
@@ -57,7 +57,7 @@ def new(request: HttpRequest) -> HttpResponse:
             if fresh:
                 _warn_of_size(request, piece)
             return redirect("piece-made", piece.code)
-    chosen = Person.objects.filter(code=form["maker"].value() or "").first()
+    chosen = Person.objects.filter(code=code_from(form["maker"].value())).first()
     makers = intake.makers_offered(
         now=now,
         search=search,
@@ -81,7 +81,7 @@ def new(request: HttpRequest) -> HttpResponse:
 
 def _form(request: HttpRequest, people: list[Person] | None, now: object) -> IntakeForm:
     by = request.user
-    maker = Person.objects.filter(code=request.GET.get("maker", "")[:12]).first()
+    maker = Person.objects.filter(code=code_from(request.GET.get("maker"))).first()
     if people is not None:
         maker = maker if maker in people else (by if len(people) == 1 else None)
     usual = intake.usual_for(maker)
@@ -92,7 +92,7 @@ def _form(request: HttpRequest, people: list[Person] | None, now: object) -> Int
         "clay": usual.clay,
         "route": usual.route,
         "session": str(session.pk) if session else "",
-        "piece_set": request.GET.get("set", "")[:12],
+        "piece_set": code_from(request.GET.get("set")),
     }
     if initial["maker"] not in {STUDIOS_OWN, NOBODY} and not maker:
         initial["maker"] = ""

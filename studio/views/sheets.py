@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions.shelves import mark_printed
 from studio.domain.problems import Problem, Refused
+from studio.forms.parts import codes_from
 from studio.forms.sheets import GridForm, grid_for_cookie, grid_from_cookie
 from studio.imaging import sheets
 from studio.imaging.grids import Grid
@@ -62,7 +63,7 @@ def tags(request: HttpRequest) -> HttpResponse:
 
 
 def _choose(request: HttpRequest, kind: str, form: GridForm, *, status: int = 200) -> HttpResponse:
-    named = set(request.GET.getlist("p")[:MOST])
+    named = set(codes_from(request.GET.getlist("p"), MOST))
     rows = slip_tags() if kind == "slips" else shelf_tags()
     fresh = list(rows.filter(printed_at__isnull=True)[:MOST])
     before = list(rows.filter(printed_at__isnull=False).order_by("-printed_at", "-id")[:SHOWN_AGAIN])
@@ -116,7 +117,7 @@ def _sheet(
     form = GridForm(request.GET, remembered=_remembered(request, kind))
     if not form.is_valid():
         return _choose(request, kind, form, status=422)
-    codes = list(dict.fromkeys(request.GET.getlist("p")))[:MOST]
+    codes = codes_from(request.GET.getlist("p"), MOST)
     order = {code: place for place, code in enumerate(codes)}
     chosen = list(rows.filter(**{by_code: codes}))
     chosen.sort(key=lambda tag: order[(tag.piece or tag.shelf).code])
@@ -150,13 +151,17 @@ def _put(form: GridForm, problems: list[Problem]) -> None:
 @access.staff
 @require_POST
 def slips_printed(request: HttpRequest) -> HttpResponse:
-    return _printed(request, slip_tags().filter(piece__code__in=request.POST.getlist("p")[:MOST]), "slips")
+    return _printed(
+        request, slip_tags().filter(piece__code__in=codes_from(request.POST.getlist("p"), MOST)), "slips"
+    )
 
 
 @access.staff
 @require_POST
 def tags_printed(request: HttpRequest) -> HttpResponse:
-    return _printed(request, shelf_tags().filter(shelf__code__in=request.POST.getlist("p")[:MOST]), "tags")
+    return _printed(
+        request, shelf_tags().filter(shelf__code__in=codes_from(request.POST.getlist("p"), MOST)), "tags"
+    )
 
 
 def _printed(request: HttpRequest, rows: QuerySet[Tag], kind: str) -> HttpResponse:
