@@ -1,7 +1,4 @@
-"""Pictures of pots that look like photos, drawn by code: for a demo studio, where nobody has a camera.
-
-The same random numbers give the same picture.
-"""
+"""Pictures of pots that look like photos, for the demo. The same random numbers give the same picture."""
 
 from __future__ import annotations
 
