@@ -24,6 +24,7 @@ from studio.models import Tag
 from studio.queries.sheets import printed_address, shelf_tags, slip_tags, slips_of, tags_of
 
 from . import access
+from .scan import TEST_CODE
 
 #: How many slips one print run takes; the next run goes on with the rest.
 MOST = 200
@@ -185,7 +186,7 @@ def test_page(request: HttpRequest) -> HttpResponse:
         return _choose(request, kind, form, status=422)
     grid = form.grid()
     context = {
-        "pages": [printer_test_page(grid, url=printed_address(settings.SITE_URL, "TEST"))],
+        "pages": [printer_test_page(grid, url=printed_address(settings.SITE_URL, TEST_CODE))],
         "title": "Test page",
         "back": reverse(kind),
         "codes": [],

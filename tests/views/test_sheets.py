@@ -156,6 +156,8 @@ def test_the_test_page(client: Client, maud) -> None:
     page = client.get("/print/test/", {"rows": "3"}).content.decode()
     assert "each must be 100 mm long" in page
     assert "came out" not in page
+    assert qr_path("HTTPS://CLAY.QUILLMERE.EXAMPLE/Q/TEST")[0] in page
+    assert "reads well" in client.get("/Q/TEST", follow=True).content.decode()
 
 
 def test_a_print_page_holds_the_pages_and_a_bar_and_no_inline_script_or_style(client: Client, maud) -> None:
