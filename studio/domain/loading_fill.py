@@ -143,6 +143,23 @@ class Filler:
         self._add(range(len(self.units)), list(range(len(self.levels))), budget, self.best.value < 0)
         self._keep(0.0)
 
+    def first_by_height(self, budget: Budget) -> None:
+        """A filling from nothing, highest units first and each on the highest layer with room."""
+        for level in self.levels:
+            level.filling.standing, level.full = [], set()
+        work = 0
+        for key in sorted(range(len(self.units)), key=lambda i: (-self.heights[i], self.units[i].foot.key)):
+            for k in reversed(self.order):
+                level = self.levels[k]
+                work += 3 + len(level.filling.standing)
+                fits = self.heights[key] <= level.room_mm
+                if fits and any(
+                    level.put(key, size, self.heights[key], (), False) for size in self.ways[key]
+                ):
+                    break
+        budget.spend(work)
+        self._keep(0.0)
+
     def begin_like(self, other: Filler, budget: Budget) -> None:
         """Take over from another build what may stand here too, level by level from the lowest room, and add
         to it."""

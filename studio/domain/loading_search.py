@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from .loading_builds import good_builds
 from .loading_fill import Filler, Ground, positions_of
+from .loading_first_fit import first_fit_builds
 from .loading_layers import Furnisher, build_of, change
 from .loading_room import kept_clear_on
 from .loading_shapes import Item, Layer, Load, Position
@@ -102,11 +104,18 @@ def _fillers(
             assert made is not None
             candidates.append((score, made, units))
         budget.settle(part)
+        for build in first_fit_builds(bare=bare, furnisher=furnisher, units=units, ground=ground):
+            made = furnisher.layers(build)
+            assert made is not None
+            candidates.append((math.inf, made, units))
+            budget.spend(10 * len(units))
     candidates.sort(key=lambda c: -c[0])
     fillers = []
     for _, layers, units in candidates[:8]:
         filler = Filler(replace(bare, layers=layers), units, ground, held, chance)
         filler.first(budget)
+        filler.first_by_height(budget)
+        filler.back_to_best()
         fillers.append(filler)
         if budget.left <= 0:
             break
