@@ -14,10 +14,11 @@ from typing import Any
 import pytest
 
 from studio.imaging.marks_drawn import strokes
-from studio.models import Charge, Event, Firing, Piece, SignInCode
+from studio.models import Charge, Event, Firing, Notice, Piece, SignInCode
+from studio.notifications import deliver
 from tests import factories
 from tests.journeys import walk
-from tests.support.browser import PHONE, wait_until
+from tests.support.browser import DESK, PHONE, sign_in_as, wait_until
 from tests.support.smtp import SmtpSink
 
 
@@ -214,6 +215,83 @@ def test_one_pot_all_the_way_on_a_phone(
     assert happened == ("made moved moved lit unloaded glazes lit unloaded collected undone collected"), (
         "each act is one event, and nothing is written over"
     )
+
+
+def test_a_student_enters_their_own_on_a_desktop(
+    desk: Any, open_page: Callable[..., Any], room: Any, clock: walk.Clock, smtp_sink: SmtpSink, live: Any
+) -> None:
+    # Ines has made a planter that will be bisque only, and enters it herself with a photo.
+    clock.back(days=9)
+    sign_in_as(desk, room.ines)
+    desk.goto("/")
+    hers = walk.Hand(desk)
+    with hers.counting() as taps:
+        hers.link("Enter a new piece")
+        hers.choose("Planter")
+        desk.get_by_label("Across").fill("14")
+        desk.get_by_label("Tall").fill("12.5")
+        desk.locator("#id_photo").set_input_files(walk.picture_file(walk.picture("#7a4b39")))
+        hers.opens("More about it")
+        hers.choose("Bisque only")
+        hers.button("Save and get its mark")
+    assert taps[0] == 5
+    mark = walk.mark_shown(desk)
+    hers.link("Its page")
+    walk.says(desk, "Wet since")
+    code = walk.code_of(desk)
+
+    # Maud finds it by its mark, dries it, fires it and unloads it with a spur to grind.
+    office = open_page(DESK)
+    sign_in_as(office, room.maud)
+    maud = walk.Hand(office)
+    office.goto("/scan/")
+    office.get_by_label("Scan, or type a mark").fill(mark)
+    office.keyboard.press("Enter")
+    walk.says(office, "Wet since")
+    maud.button("Bone dry", exact=True)
+    walk.says(office, "Bone dry since")
+    clock.passes(days=2)
+    number = walk.plans_a_firing(office, "Bisque firing")
+    walk.puts_in(office, mark)
+    walk.lights(office, "Bertha")
+    clock.passes(hours=11)
+    walk.notes_a_temperature(office, 1061)
+    walk.ends_the_firing(office)
+    clock.passes(days=1)
+    office.reload()
+    walk.notes_a_temperature(office, 41)
+    maud.button("Open and unload")
+    assert walk.mark_at_hand(office) == mark
+    assert office.locator(".unload__photo img").evaluate("i => i.complete && i.naturalWidth > 0")
+    maud.choose("Sharp spur")
+    walk.answers(maud, "Sound")
+    walk.closes(office, kwh="40")
+    the_shares_add_up(office)
+    assert not Notice.objects.exists(), "nobody is told before the spur is ground"
+
+    # Ground, it is ready; all notices are let go at once, and the mail arrives.
+    office.goto(f"/pieces/{code}/")
+    walk.says(office, f"firing {number}")
+    maud.button("Done", exact=True)
+    walk.says(office, "Ready since")
+    office.goto("/notices/")
+    maud.button("Send it", exact=True)
+    walk.says(office, "One notice is on the way")
+    clock.today()
+    deliver.deliver_due(worker="journey")
+    assert mark in walk.mail_to(smtp_sink, room.ines.email, "ready").text
+
+    # Ines comes for it, and both pages say so.
+    desk.goto("/")
+    walk.says(desk, mark)
+    office.goto(f"/pieces/{code}/")
+    maud.button("Hand it over")
+    walk.says(office, "Still owes £")
+    maud.button("Hand over 1 piece")
+    walk.says(office, "Handed over: 1 piece")
+    desk.goto(f"/pieces/{code}/")
+    walk.says(desk, "Collected since")
+    assert desk.locator(".strip img").count() == 1
 
 
 def the_shares_add_up(page: Any) -> None:
