@@ -3,7 +3,7 @@
 # make tutor       the first way into your own studio, once it is open
 # make test        everything that must hold; make test-full does the long runs at full size as well
 # make bench       how fast and how well the parts with numbers do
-# make lint        how code and templates are written; make format puts right what it can
+# make lint        how the code is written; make format puts right what it can
 
 PORT ?= 8000
 PYTHON ?= python3
@@ -23,9 +23,6 @@ SERVED_AT = WAREBOARD_SITE_URL="$${WAREBOARD_SITE_URL:-http://127.0.0.1:$(PORT)}
 
 # Settings of a studio on the open web: what `manage.py check --deploy` is to find nothing against.
 AS_DEPLOYED := WAREBOARD_VAR=$(CURDIR)/build/checks WAREBOARD_SITE_URL=https://studio.example
-
-DJADE := $(BIN)/djade --target-version 5.2
-PAGES = $(shell find templates -name '*.html')
 
 PYTEST := $(BIN)/python -m pytest -n $(JOBS) --dist worksteal
 
@@ -103,12 +100,10 @@ bench: $(TEST)
 lint: $(TEST)
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
-	$(DJADE) --check $(PAGES)
 
 format: $(TEST)
 	$(BIN)/ruff check --fix .
 	$(BIN)/ruff format .
-	$(DJADE) $(PAGES)
 
 lock: $(BIN)/python
 	@test -x build/lock/bin/uv || { $(PYTHON) -m venv build/lock && build/lock/bin/pip install --quiet uv; }

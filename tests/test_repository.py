@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from django.core.management import call_command
+from django.template.loader import get_template
 from packaging.requirements import Requirement
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -121,6 +122,15 @@ def test_templates_have_no_inline_script_or_style() -> None:
     assert templates
     found = {relative(path): faults for path in templates if (faults := inline_faults(text_of(path)))}
     assert not found, found
+
+
+TEMPLATES = sorted(str(path.relative_to(ROOT / "templates")) for path in (ROOT / "templates").rglob("*.*"))
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_a_template_compiles(name: str) -> None:
+    """A tag that is misspelt or not closed is found here, however rarely its page is opened."""
+    get_template(name)
 
 
 def test_code_writes_no_style_attributes() -> None:
