@@ -87,15 +87,13 @@ def _form(request: HttpRequest, people: list[Person] | None, now: object) -> Int
     usual = intake.usual_for(maker)
     session = intake.session_of_now(now, None if people is None else by)
     initial = {
-        "maker": maker.code if maker else request.session.get("intake_owner", "") if people is None else "",
+        "maker": maker.code if maker else "",
         "technique": usual.technique,
         "clay": usual.clay,
         "route": usual.route,
         "session": str(session.pk) if session else "",
         "piece_set": code_from(request.GET.get("set")),
     }
-    if initial["maker"] not in {STUDIOS_OWN, NOBODY} and not maker:
-        initial["maker"] = ""
     data = (request.POST, request.FILES) if request.method == "POST" else (None, None)
     if people is None:
         return IntakeForm(*data, by=by, now=now, initial=initial)
