@@ -92,7 +92,7 @@ def check_books(sink: SmtpSink, total: int) -> Counter[str]:
         if notice.state == State.SENT:
             assert arrived == 1, f"{notice.code} is called sent and never arrived"
         else:
-            assert notice.state == State.MAY_HAVE_GONE, f"{notice.code} is {notice.state}"
+            assert notice.state == State.MAY_HAVE_GONE, f"{notice.code} {notice.state}: {notice.last_error}"
     assert sum(states.values()) == total
     assert sum(received.values()) <= total
     return states
@@ -145,8 +145,10 @@ def kill_again_and_again(sink: SmtpSink, *, notices: int, kills: int, seed: int)
         leases_run_out()
         if not Notice.objects.filter(state__in=[State.QUEUED, State.SENDING]).exists():
             break
-    for _ in range(3):
+    for _ in range(5):
         leases_run_out()
+        # On a busy machine the sink may be slow to greet: put back for a minute, which is over now.
+        Notice.objects.filter(state=State.QUEUED).update(next_try_at=None)
         finished(start_worker(sink), expected={0})
     assert not Notice.objects.filter(attempts__gt=outbox.MOST_ATTEMPTS).exists()
     states = check_books(sink, notices)
