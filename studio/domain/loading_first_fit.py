@@ -33,20 +33,22 @@ def first_fit_builds(
         if any(_stand(filling, unit) for filling in fillings):
             continue
         if fillings:
-            higher = furnisher.useful_heights(tallest[-1:])[:1]
-            layers = furnisher.layers(Build((*props, *higher))) if higher else None
-            if layers is None or _top_room(bare, layers) < unit.height_mm:
+            height = _shortest(bare, furnisher, props, tallest[-1], unit.height_mm)
+            if height is None:
                 continue
-            props += higher
+            props.append(height)
         filling = Filling(grid)
         if _stand(filling, unit):
             fillings.append(filling)
             tallest.append(unit.height_mm)
         elif props:
             props.pop()
-    low_first = [height for t in tallest[1:] for height in furnisher.useful_heights([t])[:1]]
-    found = [Build(tuple(sorted(low_first))), Build(tuple(props))]
-    return [build for build in dict.fromkeys(found) if furnisher.layers(build) is not None]
+    low_first: list[float] = []
+    for height in reversed(tallest[1:]):
+        found = _shortest(bare, furnisher, low_first, height, 1)
+        low_first += [] if found is None else [found]
+    builds = [Build(tuple(low_first)), Build(tuple(props))]
+    return [build for build in dict.fromkeys(builds) if furnisher.layers(build) is not None]
 
 
 def _stand(filling: Filling, unit: Unit) -> bool:
@@ -58,6 +60,15 @@ def _stand(filling: Filling, unit: Unit) -> bool:
     return False
 
 
-def _top_room(bare: Load, layers: tuple[Layer, ...]) -> float:
-    load = Load(bare.chamber, layers, (), bare.stock, bare.clearances)
-    return load.room_mm(layers[-1])
+def _shortest(
+    bare: Load, furnisher: Furnisher, props: Sequence[float], tallest_mm: float, next_mm: float
+) -> float | None:
+    """The shortest props in stock over ware of one height that leave the layer above room for the next."""
+    for height in furnisher.heights:
+        if height < tallest_mm + bare.clearances.above_mm:
+            continue
+        layers = furnisher.layers(Build((*props, height)))
+        if layers is not None:
+            load = Load(bare.chamber, layers, (), bare.stock, bare.clearances)
+            return height if load.room_mm(layers[-1]) >= next_mm else None
+    return None

@@ -52,12 +52,13 @@ class Furnisher:
     def useful_heights(self, needs_mm: Sequence[float]) -> list[float]:
         """For each height of ware the shortest props that leave it room; without repeats, low to high.
 
-        Where a thermocouple bars shelves from some heights, the next longer ones too.
+        And the next longer ones, for the shortest may be used up; where a thermocouple bars shelves from some
+        heights, a few more.
         """
         found: set[float] = set()
         for need in needs_mm:
             first = bisect_left(self.heights, need + self.clearances.above_mm)
-            found.update(self.heights[first : first + (5 if self.banded else 1)])
+            found.update(self.heights[first : first + (5 if self.banded else 2)])
         return sorted(found)
 
     def layers(self, build: Build) -> tuple[Layer, ...] | None:

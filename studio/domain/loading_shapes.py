@@ -171,6 +171,8 @@ class Item:
         _not_negative("The depth inside a piece", self.hollow_depth_mm)
         if self.hollow_depth_mm >= self.height_mm:
             raise DomainError("A piece is not as deep inside as it is high.")
+        if self.hollow is not None and self.hollow.reach_mm > self.footprint.reach_mm:
+            raise DomainError("The room inside a piece is no wider than the piece.")
         if self.mass_g is not None and not 0 < self.mass_g < 1e7:
             raise DomainError("The weight of a piece must be a number of grams above 0.")
 

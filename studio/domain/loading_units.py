@@ -51,7 +51,7 @@ class Unit:
             return "nested"
         # What is inside must not stand above the rim that carries the other piece.
         level = self.height_mm <= self.foot.height_mm
-        return "boxed" if level and rims_meet(item, self.foot) else None
+        return "boxed" if level and rims_meet(item, self.foot) and _no_wider(item, self.foot) else None
 
     def plus(self, item: Item, how: str, value: float) -> Unit:
         top = self.upper[-1][0] if self.upper and how == "nested" else self.foot
@@ -86,6 +86,12 @@ def rims_meet(upper: Item, lower: Item) -> bool:
         return False
     pairs = zip(_lengths(upper.footprint), _lengths(lower.footprint), strict=True)
     return all(abs(a - b) <= RIM_MM for a, b in pairs)
+
+
+def _no_wider(upper: Item, lower: Item) -> bool:
+    """Whether the upper piece stays within the outline that the lower one was given room for."""
+    pairs = zip(_lengths(upper.footprint), _lengths(lower.footprint), strict=True)
+    return all(a <= b for a, b in pairs)
 
 
 def _lengths(footprint: Footprint) -> tuple[float, ...]:
