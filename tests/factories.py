@@ -33,6 +33,7 @@ from studio.models import (
     Shelf,
     Studio,
     Tag,
+    UnloadAnswer,
 )
 
 #: A Tuesday; tests that care about the clock pass their own.
@@ -327,3 +328,15 @@ def closed_firing(
     )
     of.refresh_from_db()
     return of
+
+
+def unload_one(place: Placement, outcome: str = "sound", **values: object) -> UnloadAnswer:
+    """One place answered. A lost piece has cracked, a flawed one has pinholes, unless it is said."""
+    from studio.actions import unload
+
+    usual = {
+        "lost": {"loss_cause": "cracked"},
+        "flawed": {"flaws": [unload.SeenFlaw("pinholes", "outside")]},
+    }.get(outcome, {})
+    values.setdefault("by", place.firing.made_by)
+    return unload.answer_place(placement=place, outcome=outcome, client_id=client_id(), **{**usual, **values})

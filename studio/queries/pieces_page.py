@@ -254,12 +254,12 @@ def shares_of(piece: Piece, viewer: Person) -> list[ShareRow] | None:
     """The piece's shares of its firings, oldest first; None for whoever may see no money of this piece.
 
     The tutor sees all of them. The maker and the guardian see those that either of them pays: a share from
-    before the piece changed hands stays with the former maker.
+    before the piece changed hands stays with the former maker. A helper sees none, of no piece.
     """
     maker = piece.maker
     rows = FiringShare.objects.filter(placement__piece=piece, settlement__reversed_at__isnull=True)
     if not viewer.is_tutor:
-        if maker is None or viewer.pk not in {maker.pk, maker.guardian_id}:
+        if viewer.is_staff_member or maker is None or viewer.pk not in {maker.pk, maker.guardian_id}:
             return None
         rows = rows.filter(payer__in=[key for key in (maker.pk, maker.guardian_id) if key])
     rows = list(rows.select_related("settlement__firing", "payer").order_by("settlement__firing__number"))

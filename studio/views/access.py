@@ -15,7 +15,7 @@ from django.contrib.auth.views import redirect_to_login
 from django.db.models import Q, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 
-from studio.models import Person, Piece
+from studio.models import Person, Piece, Role
 
 View = Callable[..., HttpResponse]
 
@@ -39,6 +39,8 @@ def _declared(level: str, may: Callable[[HttpRequest], bool], *, signed_in: bool
 tutor = _declared("tutor", lambda request: request.user.is_tutor, signed_in=True)
 staff = _declared("staff", lambda request: request.user.is_staff_member, signed_in=True)
 signed_in = _declared("signed-in", lambda request: True, signed_in=True)
+#: One's own account. A helper sees no money anywhere, not even their own: the tutor tells them.
+own_money = _declared("own-money", lambda request: request.user.role != Role.HELPER, signed_in=True)
 anyone = _declared("anyone", lambda request: True, signed_in=False)
 #: The demo's own pages do not exist in a real studio.
 demo_only = _declared("demo", lambda request: settings.DEMO, signed_in=False)

@@ -65,7 +65,7 @@ def account(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "accounts/account.html", context)
 
 
-@access.signed_in
+@access.own_money
 @require_safe
 def my_account(request: HttpRequest) -> HttpResponse:
     return render(request, "accounts/mine.html", _account_context(request.user))

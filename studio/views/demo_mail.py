@@ -13,7 +13,7 @@ from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from . import access
 from .mail_html import mail_page
@@ -83,7 +83,7 @@ def _kept(name: str) -> KeptMail:
 
 
 @access.demo_only
-@require_GET
+@require_safe
 def mails(request: HttpRequest) -> HttpResponse:
     there = files()
     return render(
@@ -99,13 +99,13 @@ def mails(request: HttpRequest) -> HttpResponse:
 
 
 @access.demo_only
-@require_GET
+@require_safe
 def mail(request: HttpRequest, name: str) -> HttpResponse:
     return render(request, "demo_mail/mail.html", {"mail": _kept(name)})
 
 
 @access.demo_only
-@require_GET
+@require_safe
 def mail_html(request: HttpRequest, name: str) -> HttpResponse:
     """The mail's HTML, for the frame."""
     return mail_page(_kept(name).html)

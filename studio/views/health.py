@@ -9,6 +9,8 @@ from django.conf import settings
 from django.db import DatabaseError, connection
 from django.http import HttpRequest, JsonResponse
 from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
 
 from studio.models import WorkerBeat
 from studio.sqlite_library import sqlite_version
@@ -20,6 +22,8 @@ LITTLE_DISK_BYTES = 200 * 1024 * 1024
 
 
 @access.anyone
+@never_cache
+@require_safe
 def health(request: HttpRequest) -> JsonResponse:
     """200 when all is well, else 503 with what is not. Tells no names and no counts."""
     troubles = []

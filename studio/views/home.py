@@ -5,9 +5,11 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.views.decorators.http import require_safe
 
 from studio.queries import firings as firing_queries
 from studio.queries import kiln_queues
+from studio.queries import money as money_queries
 from studio.queries import my_pieces as my_pieces_queries
 from studio.queries import today as queries
 
@@ -16,6 +18,7 @@ from .kiln_day import day_curve
 
 
 @access.anyone
+@require_safe
 def home(request: HttpRequest) -> HttpResponse:
     """Today for tutor and helper, their pieces for a student, the studio's name for a visitor."""
     if not request.user.is_authenticated:
@@ -53,8 +56,6 @@ def _today(request: HttpRequest) -> HttpResponse:
 
 
 def _my_pieces(request: HttpRequest) -> HttpResponse:
-    from studio.queries import money as money_queries  # moved to the top once it is there
-
     makers = my_pieces_queries.my_pieces(request.user)
     ready = [piece for row in makers for piece in row.ready]
     context = {
@@ -68,6 +69,7 @@ def _my_pieces(request: HttpRequest) -> HttpResponse:
 
 
 @access.signed_in
+@require_safe
 def more(request: HttpRequest) -> HttpResponse:
     """What does not fit on the phone's board of pages."""
     return render(request, "home/more.html")

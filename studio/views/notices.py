@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import notices as queueing
 from studio.actions import notices_review as actions
@@ -25,7 +25,7 @@ State = Notice.State
 
 
 @access.tutor
-@require_GET
+@require_safe
 def notices(request: HttpRequest) -> HttpResponse:
     outbox = queries.outbox()
     count = len(outbox.waiting)
@@ -73,7 +73,7 @@ def _seen_notice(code: str) -> Notice:
 
 
 @access.tutor
-@require_GET
+@require_safe
 def notice(request: HttpRequest, code: str) -> HttpResponse:
     return _notice_page(request, _seen_notice(code))
 
@@ -163,7 +163,7 @@ def _mail_of(notice: Notice) -> Mail | Nothing:
 
 
 @access.tutor
-@require_GET
+@require_safe
 def notice_mail(request: HttpRequest, code: str) -> HttpResponse:
     """The mail's HTML, for the frame on the page of the notice."""
     mail = _mail_of(_seen_notice(code))

@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render, resolve_url
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_http_methods, require_POST
 
 from studio.actions import sign_in as actions
 from studio.domain.problems import Refused
@@ -24,6 +24,7 @@ TOKEN, ASKED_FOR, NEXT = "sign-in-token", "sign-in-asked-for", "sign-in-next"
 
 @access.anyone
 @never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
 def sign_in(request: HttpRequest) -> HttpResponse:
     """Asks for an address; the answer is the same whoever it belongs to."""
     if request.user.is_authenticated:
@@ -45,6 +46,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
 
 @access.anyone
 @never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
 def sign_in_code(request: HttpRequest) -> HttpResponse:
     """Takes the typed code, in the browser that asked for it."""
     if request.user.is_authenticated:
@@ -69,6 +71,7 @@ def sign_in_code(request: HttpRequest) -> HttpResponse:
 
 @access.anyone
 @never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
 @sensitive_post_parameters("password")
 def sign_in_password(request: HttpRequest) -> HttpResponse:
     """For tutor and helpers, who may have a password."""
@@ -92,6 +95,7 @@ def sign_in_password(request: HttpRequest) -> HttpResponse:
 
 @access.anyone
 @never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
 def enter(request: HttpRequest, secret: str) -> HttpResponse:
     """The link in the mail. Opening it does nothing, as mail scanners do that; its button signs in."""
     if request.method == "POST":

@@ -1,0 +1,345 @@
+"""One small studio with a row of everything, every address of the site in it, and who may ask for each.
+
+Tests about all pages at once stand on this. A new address must be given what it stands for in `ARGUMENTS`;
+until then those tests say so.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from email.message import EmailMessage
+from pathlib import Path
+from typing import Any
+
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.test import Client
+from django.urls import get_resolver, reverse
+from django.utils import timezone
+from PIL import Image
+
+from studio.actions import money
+from studio.models import (
+    Charge,
+    Course,
+    Firing,
+    Flaw,
+    Glaze,
+    Kiln,
+    Notice,
+    Payment,
+    Person,
+    Photo,
+    Piece,
+    PieceSet,
+    Reading,
+    Shelf,
+    UnloadAnswer,
+    WorkerBeat,
+)
+from tests import factories
+
+METHODS = ("GET", "HEAD", "POST", "PUT", "DELETE")
+MAIL_NAME = "20251118-112000-1"
+
+
+@dataclass
+class World:
+    maud: Person
+    ivo: Person
+    ines: Person
+    tobias: Person
+    ruth: Person
+    sam: Person
+    pim: Person
+    shelf: Shelf
+    glaze: Glaze
+    kiln: Kiln
+    course: Course
+    ready: Piece = field(init=False)
+    finishing: Piece = field(init=False)
+    wet: Piece = field(init=False)
+    sams: Piece = field(init=False)
+    photo: Photo = field(init=False)
+    removed_photo: Photo = field(init=False)
+    planned: Firing = field(init=False)
+    burning: Firing = field(init=False)
+    cooling: Firing = field(init=False)
+    unloading: Firing = field(init=False)
+    answered: Firing = field(init=False)
+    closed: Firing = field(init=False)
+    notice: Notice = field(init=False)
+    charge: Charge = field(init=False)
+    payment: Payment = field(init=False)
+
+
+def photo_of(piece: Piece, by: Person, **values: object) -> Photo:
+    """A photo with its files, without the work of making it safe."""
+    made = Photo.objects.count() + 1
+    data = io.BytesIO()
+    Image.new("RGB", (40, 30), "#8b7c6c").save(data, "JPEG")
+    names = [
+        default_storage.save(f"2025/11/{piece.code}{made}{end}.jpg", ContentFile(data.getvalue()))
+        for end in ("", "-small")
+    ]
+    return Photo.objects.create(
+        piece=piece,
+        stage=piece.stage,
+        taken_at=factories.NOW,
+        by=by,
+        file=names[0],
+        thumb=names[1],
+        width_px=40,
+        height_px=30,
+        sha256="0" * 64,
+        client_id=factories.client_id(),
+        **values,
+    )
+
+
+def reading(of: Firing, at: datetime, celsius: str) -> Reading:
+    return Reading.objects.create(firing=of, at=at, temperature_c=celsius)
+
+
+def build() -> World:
+    """The studio on an ordinary day: something in each state, most of it Ines's."""
+    now = timezone.now().replace(microsecond=0)
+    factories.studio(currency_sign="£")
+    course = factories.course(starts_on=(now - timedelta(days=42)).date())
+    world = World(
+        maud=factories.tutor(),
+        ivo=factories.helper(),
+        ines=factories.student("Ines"),
+        tobias=factories.student("Tobias", last_name="Marl"),
+        ruth=factories.guardian(),
+        sam=None,
+        pim=factories.student("Pim", last_name="Osk"),
+        shelf=factories.shelf("Ready A", purpose="ready", where="Left of the door"),
+        glaze=factories.glaze("Chalk Satin", food_contact="suitable"),
+        kiln=factories.kiln("Big round"),
+        course=course,
+    )
+    world.sam = factories.young_person(guardian=world.ruth, born_on=date(now.year - 16, 1, 2))
+    world.course.teacher = world.maud
+    world.course.save()
+    meeting = factories.session(course, starts_at=now - timedelta(hours=1))
+    for person in (world.ines, world.sam):
+        factories.enrolment(person, course)
+    _pieces(world, meeting, now)
+    _firings(world, now)
+    _books(world, now)
+    return world
+
+
+def _pieces(world: World, meeting: Any, now: datetime) -> None:
+    of_set = PieceSet.objects.create(name="Lidded jar")
+    world.ready = factories.piece(
+        maker=world.ines, stage="ready", shelf=world.shelf, form="jar", piece_set=of_set, session=meeting
+    )
+    world.ready.glazes_on.create(surface="outside", glaze=world.glaze, put_on_at=now)
+    factories.piece(maker=world.ines, stage="glazed", form="lid", piece_set=of_set)
+    world.finishing = factories.piece(maker=world.ines, stage="finishing")
+    world.finishing.jobs.create(kind="sand-foot", asked_at=now)
+    world.wet = factories.piece(maker=world.ines, stage="wet", session=meeting, made_at=now)
+    factories.piece(maker=world.ines, stage="fired")
+    factories.piece(nobodys=True, stage="bisqued")
+    factories.piece(maker=world.ines, stage="collected")
+    world.sams = factories.piece(maker=world.sam, stage="ready", shelf=world.shelf)
+    factories.piece(maker=world.tobias, stage="ready", shelf=world.shelf)
+    world.photo = photo_of(world.ready, world.ines)
+    world.removed_photo = photo_of(world.ready, world.ines, removed_at=now)
+
+
+def _firings(world: World, now: datetime) -> None:
+    def firing(state: str, name: str = "", **values: object) -> Firing:
+        kiln = world.kiln if not name else factories.kiln(name)
+        pieces = [
+            factories.piece(maker=maker, stage="glazed", made_at=now - timedelta(days=30))
+            for maker in (world.ines, world.sam, world.tobias)
+        ]
+        for piece in pieces:
+            piece.glazes_on.create(surface="outside", glaze=world.glaze, put_on_at=now)
+        values.setdefault("lit_at", now - timedelta(days=1))
+        return factories.firing(state, kiln=kiln, pieces=pieces, by=world.maud, layers=2, **values)
+
+    world.closed = factories.closed_firing(
+        by=world.maud,
+        kiln=world.kiln,
+        pieces=[factories.piece(maker=maker, stage="glazed") for maker in (world.ines, world.sam)],
+        lit_at=now - timedelta(days=9),
+    )
+    reading(world.closed, now - timedelta(days=9) + timedelta(hours=8), "1222")
+    world.planned = firing("planned", lit_at=now + timedelta(days=1))
+    world.burning = firing("firing", "Small square", lit_at=now - timedelta(hours=4))
+    world.cooling = firing("cooling", "Test kiln", lit_at=now - timedelta(hours=30))
+    world.unloading = firing("unloading", lit_at=now - timedelta(days=2))
+    world.answered = factories.answered(firing("unloading", "Old oval", lit_at=now - timedelta(days=2)))
+    place = world.unloading.placements.order_by("pk").first()
+    factories.unload_one(place, "flawed", shelf=world.shelf, by=world.ivo, now=now - timedelta(hours=1))
+    for hours, celsius in ((1, "120"), (3, "560.5")):
+        reading(world.burning, world.burning.lit_at + timedelta(hours=hours), celsius)
+    for hours, celsius in ((8, "1220"), (12, "800"), (20, "300"), (29, "48")):
+        reading(world.cooling, world.cooling.lit_at + timedelta(hours=hours), celsius)
+
+
+def _books(world: World, now: datetime) -> None:
+    world.charge = money.add_charge(
+        person=world.ines,
+        amount_minor=1250,
+        words="Ten kilos of stoneware",
+        kind="clay",
+        by=world.maud,
+        client_id=factories.client_id(),
+    )
+    world.payment = money.record_payment(
+        person=world.ines,
+        amount_minor=500,
+        method="cash",
+        by=world.maud,
+        client_id=factories.client_id(),
+    )
+    world.notice = Notice.objects.filter(recipient=world.ines, state="waiting").first()
+    WorkerBeat.objects.create(name="mail:1", at=now)
+    world.pim.left_at = now - timedelta(days=1)
+    world.pim.save()
+
+
+def keep_a_mail(folder: Path) -> None:
+    """A mail as the demo keeps them in ``EMAIL_FILE_PATH``, by the name `MAIL_NAME`."""
+    message = EmailMessage()
+    message["From"], message["To"] = "studio@quillmere.example", "ines@quillmere.example"
+    message["Subject"], message["Date"] = "One piece is ready", "Tue, 18 Nov 2025 11:20:00 +0000"
+    message.set_content("It stands on Ready A.")
+    message.add_alternative("<html><head></head><body>It stands on Ready A.</body></html>", subtype="html")
+    (folder / f"{MAIL_NAME}.log").write_bytes(message.as_bytes() + b"\n" + b"-" * 79 + b"\n")
+
+
+# Addresses
+
+
+def answer_code(world: World) -> str:
+    return UnloadAnswer.objects.get(placement__firing=world.unloading).code
+
+
+def open_place(world: World) -> str:
+    """The code of a piece that has no answer yet."""
+    return world.unloading.placements.filter(answers__isnull=True).order_by("pk").first().piece.code
+
+
+def event_code(world: World) -> str:
+    return world.ready.events.order_by("-pk").first().code
+
+
+#: What stands in the address of each page: by its name, else by the first part of its path.
+ARGUMENTS: dict[str, Any] = {
+    "enter": lambda w: ["a-secret-that-never-was"],
+    "demo-mail-read": lambda w: [MAIL_NAME],
+    "demo-mail-html": lambda w: [MAIL_NAME],
+    "firing": lambda w: [w.cooling.number],
+    "firing-light": lambda w: [w.planned.number],
+    "firing-unlight": lambda w: [w.burning.number],
+    "reading-new": lambda w: [w.burning.number],
+    "readings-import": lambda w: [w.burning.number],
+    "reading-drop": lambda w: [w.burning.number, w.burning.readings.first().pk],
+    "firing-end": lambda w: [w.burning.number],
+    "firing-unend": lambda w: [w.cooling.number],
+    "firing-open": lambda w: [w.cooling.number],
+    "load-take-out": lambda w: [w.planned.number, w.planned.placements.first().piece.code],
+    "load-move": lambda w: [w.planned.number, w.planned.placements.first().piece.code],
+    "unload-undo": lambda w: [w.unloading.number, answer_code(w)],
+    "missing": lambda w: [w.unloading.number, open_place(w)],
+    "firing-close": lambda w: [w.answered.number],
+    "firing-reopen": lambda w: [w.closed.number],
+    "shares": lambda w: [w.closed.number],
+    "enrolment-end": lambda w: [w.course.code, w.ines.code],
+    "clay": lambda w: [w.ready.clay.code],
+    "payment-reverse": lambda w: [w.payment.code],
+    "charge-reverse": lambda w: [w.charge.code],
+    "piece-job-done": lambda w: [w.finishing.code, w.finishing.jobs.get().code],
+    "piece-undo": lambda w: [w.ready.code, event_code(w)],
+    "photo": lambda w: [w.photo.code, "full"],
+    "photo-restore": lambda w: [w.removed_photo.code],
+    "tag": lambda w: [w.ready.tags.get().code],
+}
+BY_PATH: dict[str, Any] = {
+    "notices/": lambda w: [w.notice.code],
+    "kilns/": lambda w: [w.kiln.code],
+    "people/": lambda w: [w.ines.code],
+    "classes/": lambda w: [w.course.code],
+    "glazes/": lambda w: [w.glaze.code],
+    "accounts/": lambda w: [w.ines.code],
+    "pieces/": lambda w: [w.ready.code],
+    "photos/": lambda w: [w.photo.code],
+    "shelves/": lambda w: [w.shelf.code],
+    "firings/<int:number>/load/": lambda w: [w.planned.number],
+    "firings/<int:number>/sheet/": lambda w: [w.planned.number],
+    "firings/<int:number>/unload/": lambda w: [w.unloading.number],
+    "firings/<int:number>/reconcile/": lambda w: [w.unloading.number],
+}
+#: Words without which a form that is otherwise empty means nothing at all, and so leads nowhere.
+WORDS: dict[str, Any] = {
+    "notice-act": lambda w: {"act": "hold"},
+    "notice-correct": lambda w: {"piece": w.notice.pieces.first().code},
+}
+
+
+@dataclass(frozen=True)
+class Page:
+    """One address of the site; ``level`` is who may ask for it, as its view declares, or empty."""
+
+    name: str
+    route: str
+    url: str
+    level: str
+    words: dict[str, str]
+
+
+def patterns() -> list[Any]:
+    return list(get_resolver().url_patterns)
+
+
+def pages(world: World) -> Iterator[Page]:
+    for pattern in patterns():
+        route = str(pattern.pattern)
+        arguments: list[object] = []
+        if pattern.pattern.converters or pattern.name in ARGUMENTS:
+            find = ARGUMENTS.get(pattern.name)
+            if find is None:
+                starts = [start for start in BY_PATH if route.startswith(start)]
+                assert starts, f"{pattern.name} is a new address: say in ARGUMENTS what it stands for."
+                find = BY_PATH[max(starts, key=len)]
+            arguments = find(world)
+        words = WORDS[pattern.name](world) if pattern.name in WORDS else {}
+        yield Page(
+            pattern.name,
+            route,
+            reverse(pattern.name, args=arguments),
+            getattr(pattern.callback, "access", ""),
+            words,
+        )
+
+
+# Who asks
+
+
+def signed_in(person: Person) -> Client:
+    client = Client()
+    client.force_login(person)
+    return client
+
+
+_TOKENS = re.compile(r'name="(csrfmiddlewaretoken|client_id)" value="[^"]*"')
+
+
+def body_of(answer: Any) -> str:
+    """What came back, without what differs from one loading to the next."""
+    data = b"".join(answer.streaming_content) if answer.streaming else answer.content
+    return _TOKENS.sub(r'name="\1"', data.decode("utf-8", "replace"))
+
+
+def flaw_of(answer: UnloadAnswer, kind: str = "pinholes") -> Flaw:
+    return Flaw.objects.create(answer=answer, piece=answer.placement.piece, kind=kind)
