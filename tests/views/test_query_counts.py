@@ -341,4 +341,4 @@ def test_every_list_and_page_with_1_and_with_30_rows() -> None:
     more = {name for name, asked in one.items() if len(asked) > len(many[name])}
     assert more <= {"piece-new"}  # looks further for makers while there are few
     assert {name: len(asked) for name, asked in many.items() if len(asked) > MOST} == {}
-    assert len(many) > 55
+    assert len(many) >= 55
