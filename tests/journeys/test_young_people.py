@@ -90,7 +90,9 @@ def test_sams_pot_is_ruths_business_and_nobody_elses(
     theirs = open_page(PHONE, touch=True)
     sign_in_as(theirs, room.tobias)
     hidden = [f"/pieces/{bowl.code}/", walk.tag_of(bowl), f"/pieces/{bowl.code}/glazes/"]
-    hidden += [f"/photos/{photo.code}/{size}.jpg" for photo in Photo.objects.all() for size in ("full", "thumb")]
+    hidden += [
+        f"/photos/{photo.code}/{size}.jpg" for photo in Photo.objects.all() for size in ("full", "thumb")
+    ]
     for address in hidden:
         assert theirs.request.get(address).status == 404, address
     theirs.goto(f"/pieces/{bowl.code}/")
