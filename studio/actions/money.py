@@ -47,7 +47,7 @@ def add_charge(
     """Charge somebody for something. Firings are charged by closing them."""
     must_be_tutor(by)
     now = moment(now)
-    kinds = [each for each in Charge.Kind.values if each != Charge.Kind.FIRING]
+    kinds = [each for each in Charge.Kind.values if each not in {"firing", "credit"}]
     return _post(
         Charge(
             person=account_holder(person, local_day(now)),

@@ -19,7 +19,7 @@ class ChargeForm(forms.Form):
     amount_minor = MoneyField(label="Amount to pay", least=1)
     kind = forms.ChoiceField(
         label="What kind",
-        choices=[choice for choice in Charge.Kind.choices if choice[0] != Charge.Kind.FIRING],
+        choices=[choice for choice in Charge.Kind.choices if choice[0] not in {"firing", "credit"}],
         initial=Charge.Kind.CLAY,
     )
     words = forms.CharField(label="What for", max_length=160)

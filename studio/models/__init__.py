@@ -9,6 +9,7 @@ from .notices import Notice, NoticePiece, WorkerBeat
 from .people import Attempt, Person, Role, SignInCode
 from .pieces import ClayBody, Event, FinishingJob, Flaw, FlawKind, Photo, Piece, PieceSet
 from .shelves import Shelf, Tag
+from .statements import Statement, StatementFile, StatementLine, TaxRate
 from .studio import Studio
 
 __all__ = [
@@ -44,8 +45,12 @@ __all__ = [
     "Settlement",
     "Shelf",
     "SignInCode",
+    "Statement",
+    "StatementFile",
+    "StatementLine",
     "Studio",
     "Tag",
+    "TaxRate",
     "UnloadAnswer",
     "WorkerBeat",
 ]

@@ -108,15 +108,27 @@ class FiringShare(PostedRow):
 class Charge(PostedRow):
     class Kind(models.TextChoices):
         FIRING = "firing", "Firing"
-        COURSE = "course", "Course"
+        COURSE = "course", "Course fee"
         CLAY = "clay", "Clay"
+        TOOLS = "tools", "Tools"
+        SALE = "sale", "Sale"
         OTHER = "other", "Other"
+        #: What the studio gives back or leaves off: the one kind whose amount is negative.
+        CREDIT = "credit", "Credit"
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="charges")
     kind = models.CharField(max_length=8, choices=Kind)
-    amount_minor = models.BigIntegerField()  # negative on a reversal
+    #: What is owed, tax included; negative on a credit and on what takes a charge back.
+    amount_minor = models.BigIntegerField()
     words = models.CharField(max_length=160)
+    #: The tax within the amount, with the rate and its name as they stood on that day.
+    tax_label = models.CharField(max_length=40, blank=True)
+    tax_percent = models.DecimalField(max_digits=6, decimal_places=3, null=True, blank=True)
+    tax_minor = models.BigIntegerField(default=0)
+    #: What was sold by weight: grams × price of a kilogram, in minor units.
+    grams = models.PositiveIntegerField(null=True, blank=True)
+    price_minor_per_kg = models.PositiveIntegerField(null=True, blank=True)
     share = models.ForeignKey(
         FiringShare, null=True, blank=True, on_delete=models.PROTECT, related_name="charges"
     )
@@ -130,11 +142,19 @@ class Charge(PostedRow):
     class Meta:
         ordering = ["at", "id"]
         constraints = [
+            # A credit is turned round against a charge, and what takes one back is turned round once more.
             models.CheckConstraint(
-                condition=(Q(reverses__isnull=True) & Q(amount_minor__gt=0))
-                | (Q(reverses__isnull=False) & Q(amount_minor__lt=0)),
-                name="charge_reversal_is_negative",
-            )
+                condition=(Q(reverses__isnull=True) & ~Q(kind="credit") & Q(amount_minor__gt=0))
+                | (Q(reverses__isnull=False) & ~Q(kind="credit") & Q(amount_minor__lt=0))
+                | (Q(reverses__isnull=True) & Q(kind="credit") & Q(amount_minor__lt=0))
+                | (Q(reverses__isnull=False) & Q(kind="credit") & Q(amount_minor__gt=0)),
+                name="charge_sign_by_kind",
+            ),
+            models.CheckConstraint(
+                condition=Q(tax_percent__isnull=False, tax_label__gt="")
+                | Q(tax_percent__isnull=True, tax_label="", tax_minor=0),
+                name="charge_tax_has_label",
+            ),
         ]
 
 

@@ -22,6 +22,7 @@ class Notice(models.Model):
         LOSS = "loss", "A piece was lost"
         CORRECTION = "correction", "A correction"
         SIGN_IN = "sign-in", "Sign-in code"
+        STATEMENT = "statement", "Statement"
 
     class State(models.TextChoices):
         WAITING = "waiting", "Waiting for the tutor"
@@ -41,6 +42,9 @@ class Notice(models.Model):
     state = models.CharField(max_length=14, choices=State, default=State.WAITING, db_index=True)
     pieces = models.ManyToManyField(Piece, through="NoticePiece", related_name="notices")
     sign_in_code = models.OneToOneField(SignInCode, null=True, blank=True, on_delete=models.CASCADE)
+    statement = models.ForeignKey(
+        "studio.Statement", null=True, blank=True, on_delete=models.PROTECT, related_name="notices"
+    )
     added_words = models.TextField("a line of your own", max_length=600, blank=True)
     made_at = models.DateTimeField()
     not_before = models.DateTimeField()

@@ -18,6 +18,14 @@ class Studio(models.Model):
         STUDIO = "studio", "The studio's"
         MAKERS = "makers", "Shared by the makers"
 
+    class MoneyStyle(models.TextChoices):
+        """Thousands and the point, as the page shows them. Codes are those of `studio.domain.money_words`."""
+
+        POINT = "point", "1,234.56"
+        COMMA = "comma", "1.234,56"
+        SPACE = "space", "1 234,56"
+        APOSTROPHE = "swiss", "1’234.56"
+
     id = models.PositiveSmallIntegerField(primary_key=True, default=1, editable=False)
     name = models.CharField(max_length=80, default="My studio")
     tutor_name = models.CharField("who signs the mails", max_length=80, blank=True)
@@ -44,6 +52,18 @@ class Studio(models.Model):
         "electricity, minor units per kWh", max_digits=9, decimal_places=3, default=27
     )
     overdue_after_weeks = models.PositiveSmallIntegerField("ask again after, weeks", default=4)
+    #: How sums are written, and where the sign stands.
+    money_style = models.CharField(
+        "sums are written like", max_length=8, choices=MoneyStyle, default=MoneyStyle.POINT
+    )
+    sign_after = models.BooleanField("the currency's sign stands after the sum", default=False)
+    statement_due_days = models.PositiveSmallIntegerField("days to pay a statement in", default=28)
+    statement_words = models.TextField("how to pay, on statements", max_length=400, blank=True)
+    #: For transfers in euro: the payee as the bank knows them, and whether statements carry a code for it.
+    account_name = models.CharField("name on the bank account", max_length=70, blank=True)
+    iban = models.CharField("IBAN", max_length=34, blank=True)
+    bic = models.CharField("BIC", max_length=11, blank=True)
+    payment_code = models.BooleanField("a code for euro transfers on statements", default=False)
     notice_grace_minutes = models.PositiveSmallIntegerField("hold notices back for, minutes", default=15)
 
     class Meta:
