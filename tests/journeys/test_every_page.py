@@ -51,7 +51,8 @@ TOO_SMALL = """() => {
         if (!seen(t)) continue;
         const {width, height} = t.getBoundingClientRect();
         if (!width || height >= LEAST - 0.5) continue;
-        found.add(`${e.tagName.toLowerCase()}.${e.className} “${(t.innerText || e.name || '').slice(0, 24)}” ${height.toFixed(0)}px`);
+        const words = (t.innerText || e.name || '').slice(0, 24);
+        found.add(`${e.tagName.toLowerCase()}.${e.className} “${words}” ${height.toFixed(0)} px`);
     }
     return [...found].slice(0, 8);
 }""".replace("LEAST", str(LEAST_TO_TOUCH_PX))
