@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from .loading_builds import good_builds
 from .loading_fill import Filler, Ground, positions_of
-from .loading_first_fit import first_fit_builds
+from .loading_first_fit import first_fit_builds, first_fit_load
 from .loading_layers import Furnisher, build_of, change
 from .loading_room import kept_clear_on
 from .loading_shapes import Item, Layer, Load, Position
@@ -42,12 +42,27 @@ def search_load(
         fillers.sort(key=lambda f: -f.best.value)
         fillers = fillers[: (len(fillers) + 1) // 2]
     best = max(fillers, key=lambda f: f.best.value)
-    aside = budget.left // 6
+    # Kept for pushing in what is left over, and for the plain way, which takes time by the square of the
+    # pieces.
+    plain_cost = 40 * len(items) ** 2
+    affordable = not bare.layers and plain_cost <= min(budget.total // 4, budget.left)
+    aside = budget.left // 6 + (plain_cost if affordable else 0)
     while budget.left > aside and not best.complete:
         _work(best, budget.total // 25, budget)
         if not bare.layers and not best.complete:
             best = _other_build(best, bare, furnisher, ground, held, budget, chance)
-    return _settled(best, budget)
+    budget.spend(plain_cost if affordable else 0)
+    load = _settled(best, budget)
+    if affordable and not best.complete:
+        plain = first_fit_load(bare=bare, furnisher=furnisher, units=units_of(items, weights))
+        worth = {item.key: weights.of(item) for item in items}
+        if _value(plain, worth) > _value(load, worth) + 1e-9:
+            return plain
+    return load
+
+
+def _value(load: Load, worth: Mapping[str, float]) -> float:
+    return sum(worth[position.key] for position in load.positions)
 
 
 def _other_build(
