@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import logging
 import os
 from collections.abc import Iterator
 from contextlib import suppress
@@ -19,6 +21,8 @@ from studio.models.base import public_code
 
 from .common import answers_for, clean_client_id, happened_at, moment, refuse
 from .pieces_events import hold_piece
+
+logger = logging.getLogger(__name__)
 
 MOST_PHOTOS = 60
 #: A file younger than this may belong to a row that is being written.
@@ -169,6 +173,19 @@ def _check_may_change(photo: Photo, by: Person) -> None:
 
 
 def _write(name: str, jpeg: bytes) -> str:
+    try:
+        return _write_whole(name, jpeg)
+    except OSError as error:
+        logger.error("A photo could not be written: %s", error)
+        full = "is full" if error.errno in {errno.ENOSPC, errno.EDQUOT} else "does not take it"
+        refuse(
+            "photo-not-kept",
+            f"The disk of the studio's computer {full}, so no photo can be kept. Go on without a photo, "
+            "and tell whoever looks after the computer.",
+        )
+
+
+def _write_whole(name: str, jpeg: bytes) -> str:
     name = default_storage.save(name, ContentFile(jpeg))
     with suppress(NotImplementedError):  # storage elsewhere has no path, and keeps what it has taken
         handle = os.open(default_storage.path(name), os.O_RDONLY)
