@@ -11,25 +11,34 @@ from typing import TypeVar
 
 from django.db import IntegrityError, transaction
 
-from studio.models import Charge, Payment, Person
+from studio.domain.taxes import by_weight, kilograms
+from studio.models import Charge, Payment, Person, Studio, TaxRate
 from studio.queries.money import account_holder
 
 from .common import (
     clean_choice,
     clean_client_id,
     clean_text,
+    clean_whole,
     happened_at,
     local_day,
     moment,
     must_be_tutor,
     refuse,
 )
+from .taxes import tax_columns
 
 #: More than this in one line is a slip of the finger.
 MOST_MINOR = 100_000_000
 _WORDS_LONGEST = 160
 
 Row = TypeVar("Row", Charge, Payment)
+
+
+#: Charged by hand. Firings are charged by closing them, credits given by `give_credit`.
+BY_HAND = tuple(kind for kind in Charge.Kind if kind not in {Charge.Kind.FIRING, Charge.Kind.CREDIT})
+#: A tonne: nobody carries off more at once.
+MOST_GRAMS = 1_000_000
 
 
 @transaction.atomic
@@ -41,22 +50,93 @@ def add_charge(
     by: Person,
     client_id: str,
     kind: str = Charge.Kind.OTHER,
+    tax: TaxRate | None = None,
     at: datetime | None = None,
     now: datetime | None = None,
 ) -> Charge:
-    """Charge somebody for something. Firings are charged by closing them."""
+    """Charge somebody for something. ``amount_minor`` is what they pay: the tax is within it."""
     must_be_tutor(by)
     now = moment(now)
-    kinds = [each for each in Charge.Kind.values if each not in {"firing", "credit"}]
+    amount = clean_amount(amount_minor)
     return _post(
         Charge(
             person=account_holder(person, local_day(now)),
-            kind=clean_choice(kind, kinds, label="kind of charge"),
-            amount_minor=clean_amount(amount_minor),
+            kind=clean_choice(kind, BY_HAND, label="kind of charge"),
+            amount_minor=amount,
             words=clean_text(words, label="words on the charge", longest=_WORDS_LONGEST, required=True),
             at=happened_at(at, now, label="day of the charge"),
             by=by,
             client_id=clean_client_id(client_id),
+            **tax_columns(tax, amount),
+        )
+    )
+
+
+@transaction.atomic
+def charge_clay(
+    *,
+    person: Person,
+    grams: int,
+    price_minor_per_kg: int,
+    by: Person,
+    client_id: str,
+    words: str = "",
+    tax: TaxRate | None = None,
+    at: datetime | None = None,
+    now: datetime | None = None,
+) -> Charge:
+    """Charge clay by weight: grams × price of a kilogram, reckoned exactly, a half unit going up."""
+    must_be_tutor(by)
+    now = moment(now)
+    grams = clean_whole(grams, label="weight in grams", least=1, most=MOST_GRAMS)
+    price = clean_amount(price_minor_per_kg)
+    amount = clean_amount(by_weight(grams, price))
+    what = clean_text(words, label="words on the charge", longest=100) or "Clay"
+    return _post(
+        Charge(
+            person=account_holder(person, local_day(now)),
+            kind=Charge.Kind.CLAY,
+            amount_minor=amount,
+            words=f"{what}, {kilograms(grams)} kg at {Studio.the().money_words(price)} a kg",
+            grams=grams,
+            price_minor_per_kg=price,
+            at=happened_at(at, now, label="day of the charge"),
+            by=by,
+            client_id=clean_client_id(client_id),
+            **tax_columns(tax, amount),
+        )
+    )
+
+
+@transaction.atomic
+def give_credit(
+    *,
+    person: Person,
+    amount_minor: int,
+    words: str,
+    by: Person,
+    client_id: str,
+    tax: TaxRate | None = None,
+    at: datetime | None = None,
+    now: datetime | None = None,
+) -> Charge:
+    """Give something back or leave something off: a line that lowers what they owe. The amount is positive.
+
+    ``tax`` is the rate of what is given back, so that its tax is taken back with it.
+    """
+    must_be_tutor(by)
+    now = moment(now)
+    amount = -clean_amount(amount_minor)
+    return _post(
+        Charge(
+            person=account_holder(person, local_day(now)),
+            kind=Charge.Kind.CREDIT,
+            amount_minor=amount,
+            words=clean_text(words, label="words on the credit", longest=_WORDS_LONGEST, required=True),
+            at=happened_at(at, now, label="day of the credit"),
+            by=by,
+            client_id=clean_client_id(client_id),
+            **tax_columns(tax, amount),
         )
     )
 
@@ -97,7 +177,15 @@ def reverse_charge(
     must_be_tutor(by)
     return _reverse(
         charge,
-        Charge(kind=charge.kind, share=charge.share),
+        Charge(
+            kind=charge.kind,
+            share=charge.share,
+            tax_label=charge.tax_label,
+            tax_percent=charge.tax_percent,
+            tax_minor=-charge.tax_minor,
+            grams=charge.grams,
+            price_minor_per_kg=charge.price_minor_per_kg,
+        ),
         by=by,
         client_id=client_id,
         words=words,

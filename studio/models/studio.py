@@ -6,17 +6,11 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from studio.domain.money_words import money_words
+
 
 class Studio(models.Model):
     """One row. Money is in minor units of ``currency``; temperatures °C; lengths mm."""
-
-    class Basis(models.TextChoices):
-        OWN_BOX = "own-box", "Own box: the piece's width × depth × height"
-        SHELF_SHARE = "shelf-share", "Shelf share: its room on its kiln shelf × the layer's height"
-
-    class EmptySpace(models.TextChoices):
-        STUDIO = "studio", "The studio's"
-        MAKERS = "makers", "Shared by the makers"
 
     class MoneyStyle(models.TextChoices):
         """Thousands and the point, as the page shows them. Codes are those of `studio.domain.money_words`."""
@@ -44,13 +38,6 @@ class Studio(models.Model):
     clearance_mm = models.PositiveSmallIntegerField("room round glazed ware, mm", default=5)
     headroom_mm = models.PositiveSmallIntegerField("room above the tallest piece, mm", default=10)
 
-    share_basis = models.CharField(max_length=12, choices=Basis, default=Basis.SHELF_SHARE)
-    empty_space = models.CharField(max_length=8, choices=EmptySpace, default=EmptySpace.STUDIO)
-    lost_pieces_free = models.BooleanField("lost pieces pay nothing", default=True)
-    smallest_charge_minor = models.PositiveIntegerField("smallest charge for a piece", default=0)
-    tariff_minor_per_kwh = models.DecimalField(
-        "electricity, minor units per kWh", max_digits=9, decimal_places=3, default=27
-    )
     overdue_after_weeks = models.PositiveSmallIntegerField("ask again after, weeks", default=4)
     #: How sums are written, and where the sign stands.
     money_style = models.CharField(
@@ -75,6 +62,16 @@ class Studio(models.Model):
     @property
     def overdue_days(self) -> int:
         return 7 * self.overdue_after_weeks
+
+    def money_words(self, amount_minor: int) -> str:
+        """``333`` as ``£3.33``: the studio's own way of writing a sum."""
+        return money_words(
+            amount_minor,
+            sign=self.currency_sign,
+            digits=self.currency_digits,
+            style=self.money_style,
+            sign_after=self.sign_after,
+        )
 
     @classmethod
     def the(cls) -> Studio:

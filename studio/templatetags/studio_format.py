@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 
 from django import template
 from django.utils import timezone
-from django.utils.formats import date_format, number_format
+from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
@@ -17,20 +17,10 @@ from studio.models import Person, Piece, Studio
 register = template.Library()
 
 
-def money_words(amount_minor: int, *, sign: str, digits: int) -> str:
-    """``333`` as ``£3.33``; a negative amount as ``−£3.33``. Works on integers alone."""
-    whole, rest = divmod(abs(int(amount_minor)), 10**digits)
-    words = f"{sign}{number_format(whole, use_l10n=True, force_grouping=True)}"
-    if digits:
-        words += f".{rest:0{digits}d}"
-    return f"−{words}" if amount_minor < 0 else words
-
-
 @register.simple_tag(takes_context=True, name="money")
 def money_tag(context: template.Context, amount_minor: int) -> str:
-    """``{% money row.amount_minor %}``: in the studio's currency."""
-    studio = context.get("studio") or Studio.the()
-    return money_words(amount_minor or 0, sign=studio.currency_sign, digits=studio.currency_digits)
+    """``{% money row.amount_minor %}``: in the studio's currency, as the studio writes sums."""
+    return (context.get("studio") or Studio.the()).money_words(amount_minor or 0)
 
 
 @register.filter
