@@ -57,7 +57,7 @@ def chunks(codes: list[str]) -> list[list[str]]:
 
 
 def test_codes_are_long_enough_to_guess_at_for_ever() -> None:
-    """28 letters and figures. A thousand slips and ten thousand guesses a day: a first hit after eighty years.
+    """28 letters and figures. A thousand slips, ten thousand guesses a day: a first hit after eighty years.
 
     Codes of pages are shorter and open nothing by themselves: the page still asks who is asking.
     """
