@@ -61,7 +61,7 @@ class AnswerForm(forms.Form):
         fields = self.cleaned_data
         if fields["outcome"] == Outcome.LOST and not fields["loss_cause"]:
             return "lost"
-        if fields["outcome"] == Outcome.FLAWED and not fields["flaw"]:
+        if fields["outcome"] == Outcome.FLAWED and not fields["flaw"] and not fields["note"].strip():
             return "flawed"
         if fields["outcome"] == Outcome.SOUND and not self.finishing_only:
             return "flawed"

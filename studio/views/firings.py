@@ -6,6 +6,7 @@ from datetime import timedelta
 
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -22,6 +23,7 @@ from studio.queries import firings as queries
 
 from . import access
 from .kiln_day import still_to_come
+from .loads import load_page
 
 A_PAGE = 30
 READINGS_SHOWN = 60
@@ -52,9 +54,13 @@ def firings(request: HttpRequest) -> HttpResponse:
 @access.staff
 @require_safe
 def firing(request: HttpRequest, number: int) -> HttpResponse:
-    row = _firing(number)
+    return _page(request, _firing(number))
+
+
+def _page(request: HttpRequest, row: Firing, *, status: int = 200, **forms: Form) -> HttpResponse:
+    """The firing as it stands; ``forms`` are those that were refused, with what was typed in them."""
     if row.state == Firing.State.PLANNED:
-        return redirect("load", number=number)
+        return redirect("load", number=row.number)
     now = timezone.now()
     opening = queries.safe_to_open(row, now, studio=request.studio)
     context = {
@@ -69,8 +75,9 @@ def firing(request: HttpRequest, number: int) -> HttpResponse:
         "end_form": EndForm(),
         "open_form": OpenForm(),
         "past": queries.past_firings(row.kiln).filter(kind=row.kind).exclude(pk=row.pk)[:5],
+        **forms,
     }
-    return render(request, "firings/firing.html", context)
+    return render(request, "firings/firing.html", context, status=status)
 
 
 def _plot(row: Firing, opening: queries.SafeToOpen, now: object) -> dict[str, object] | None:
@@ -112,7 +119,7 @@ def firing_light(request: HttpRequest, number: int) -> HttpResponse:
     form = LightForm(request.POST)
     if not form.is_valid():
         _tell_form(request, form)
-        return redirect("load", number=number)
+        return load_page(request, row, light_form=form, status=422)
     try:
         actions.light(
             firing=row, by=request.user, client_id=request.POST.get("client_id", ""), **form.cleaned_data
@@ -121,7 +128,7 @@ def firing_light(request: HttpRequest, number: int) -> HttpResponse:
         _tell(request, refused)
         if refused.overridable:
             messages.warning(request, "The tutor may light it all the same, by giving a reason below.")
-        return redirect("load", number=number)
+        return load_page(request, row, light_form=form, status=422)
     messages.success(request, f"{row.kiln} is lit. Note its temperature now and then.")
     return redirect("firing", number=number)
 
@@ -145,12 +152,13 @@ def reading_new(request: HttpRequest, number: int) -> HttpResponse:
     form = ReadingForm(request.POST)
     if not form.is_valid():
         _tell_form(request, form)
-        return redirect("firing", number=number)
+        return _page(request, row, reading_form=form, status=422)
     try:
         reading = actions.note_reading(firing=row, by=request.user, **form.cleaned_data)
-        messages.success(request, f"{reading.temperature_c.normalize():f} °C is noted.")
     except Refused as refused:
         _tell(request, refused)
+        return _page(request, row, reading_form=form, status=422)
+    messages.success(request, f"{reading.temperature_c.normalize():f} °C is noted.")
     return redirect("firing", number=number)
 
 
@@ -170,7 +178,7 @@ def readings_import(request: HttpRequest, number: int) -> HttpResponse:
     form = ReadingsFileForm(request.POST, request.FILES)
     if not form.is_valid():
         _tell_form(request, form)
-        return redirect("firing", number=number)
+        return _page(request, row, file_form=form, status=422)
     if row.lit_at is None:
         messages.error(request, f"{row} has not been lit yet, so it can have no readings.")
         return redirect("firing", number=number)
@@ -193,12 +201,13 @@ def firing_end(request: HttpRequest, number: int) -> HttpResponse:
     form = EndForm(request.POST)
     if not form.is_valid():
         _tell_form(request, form)
-        return redirect("firing", number=number)
+        return _page(request, row, end_form=form, status=422)
     try:
         actions.end_firing(firing=row, by=request.user, **form.cleaned_data)
-        messages.success(request, f"{row.kiln} is off and cools. Leave the lid shut.")
     except Refused as refused:
         _tell(request, refused)
+        return _page(request, row, end_form=form, status=422)
+    messages.success(request, f"{row.kiln} is off and cools. Leave the lid shut.")
     return redirect("firing", number=number)
 
 
@@ -227,5 +236,5 @@ def firing_open(request: HttpRequest, number: int) -> HttpResponse:
         )
     except Refused as refused:
         _tell(request, refused)
-        return redirect("firing", number=number)
+        return _page(request, row, open_form=form, status=422)
     return redirect("unload", number=number)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
+from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -56,7 +57,12 @@ def _planned_or_gone(number: int) -> Firing:
 @access.staff
 @require_safe
 def load(request: HttpRequest, number: int) -> HttpResponse:
-    firing = _planned_or_gone(number)
+    return load_page(request, _planned_or_gone(number))
+
+
+def load_page(request: HttpRequest, firing: Firing, *, status: int = 200, **forms: Form) -> HttpResponse:
+    """The load as it stands; ``forms`` are those that were refused, with what was typed in them."""
+    number = firing.number
     plan = queries.plan_of(firing, studio=request.studio)
     waiting = []
     if firing.state == Firing.State.PLANNED:
@@ -87,8 +93,9 @@ def load(request: HttpRequest, number: int) -> HttpResponse:
             heights=queries.prop_heights(firing.kiln), props_mm=[row.prop_mm for row in plan.layers]
         ),
         "light_form": LightForm(),
+        **forms,
     }
-    return render(request, "firings/load.html", context)
+    return render(request, "firings/load.html", context, status=status)
 
 
 @access.staff
