@@ -87,11 +87,18 @@ def _page(
         "jobs": [kind for kind in FinishingJob.Kind if kind not in JOBS_FOR_FLAWS.values()],
         "causes": UnloadAnswer.LossCause.choices,
         "opens": opens,
-        "shelves": Shelf.objects.filter(retired_at__isnull=True),
+        "shelves": _shelves_for(firing),
         "shelf": shelf,
         "glazes": _glaze_words(place),
     }
     return render(request, "unload/place.html", context, status=status)
+
+
+def _shelves_for(firing: Firing) -> list[Shelf]:
+    """All shelves in use, those first on which ware from such a firing usually goes."""
+    usual = ["to-glaze", "finishing"] if firing.kind == Firing.Kind.BISQUE else ["ready", "finishing"]
+    shelves = Shelf.objects.filter(retired_at__isnull=True)
+    return sorted(shelves, key=lambda one: usual.index(one.purpose) if one.purpose in usual else len(usual))
 
 
 def _shelf(request: HttpRequest, form: AnswerForm | None) -> Shelf | None:
