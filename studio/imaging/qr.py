@@ -89,3 +89,17 @@ def qr_png(text: str, module_px: int = 8) -> bytes:
     out = io.BytesIO()
     qr_image(text, module_px).convert("1").save(out, "PNG", optimize=True)
     return out.getvalue()
+
+
+#: EPC069-12 allows no larger symbol than version 13, and asks for error correction level M.
+_TRANSFER_VERSION_MOST = 13
+
+
+def transfer_modules(text: str) -> tuple[tuple[bool, ...], ...]:
+    """The dark modules of a code for a bank transfer: UTF-8 bytes, level M, at most version 13."""
+    code = qrcode.QRCode(error_correction=ERROR_CORRECT_M, border=0)
+    code.add_data(text.encode("utf-8"), optimize=0)
+    code.make(fit=True)
+    if code.version > _TRANSFER_VERSION_MOST:
+        raise DomainError("The code for a transfer would be too large. Shorten the name or the reference.")
+    return tuple(tuple(bool(dark) for dark in row) for row in code.get_matrix())

@@ -1,0 +1,221 @@
+"""What a statement or credit note prints: every word of it, out of the rows it is about."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+
+from studio.domain.bank_account import grouped, transfer_code
+from studio.domain.problems import DomainError
+from studio.imaging.statement_pdf import Sheet, SheetLine
+from studio.models import Charge, Payment, Person, Studio
+
+from .notices import studio_day
+from .statements import Draft, Posting
+
+CREDIT_NOTE_WORDS = (
+    "This note cancels the statement it names. What stood on it is not forgiven by that: it stands on the "
+    "account, and on the next statement."
+)
+
+
+def written(day: date) -> str:
+    return f"{day.day} {day:%B %Y}"
+
+
+def span(first: date, last: date) -> str:
+    """``1 October to 18 November 2025``."""
+    if first == last:
+        return written(first)
+    begins = f"{first.day} {first:%B}" if first.year == last.year else written(first)
+    return f"{begins} to {written(last)}"
+
+
+def statement_sheet(
+    draft: Draft, *, number: int, issued_at: datetime, due_on: date | None, studio: Studio
+) -> Sheet:
+    """The page of a new statement."""
+    money, closing = studio.money_words, draft.closing_minor
+    lines, balance = [], draft.opening_minor
+    if balance:
+        lines.append(SheetLine(_short(draft.from_on), "Brought forward", money(balance), money(balance)))
+    for line in _lines(draft.rows, studio=studio, holder=draft.person):
+        balance += line.amount_minor
+        lines.append(line.printed(studio, balance))
+    to_pay = "In hand" if closing < 0 else "To pay"
+    totals = [("Charges", money(draft.charged_minor), ""), ("Payments", money(-draft.paid_minor), "")]
+    title = f"Statement {number}"
+    notes = []
+    if closing > 0 and due_on:
+        notes.append(f"Please pay by {written(due_on)}, and give {title} as the reference.")
+    if closing > 0:
+        notes += [part for part in studio.statement_words.splitlines() if part.strip()]
+        if studio.iban:
+            bic = f", BIC {studio.bic}" if studio.bic else ""
+            notes.append(f"Bank: {studio.account_name or studio.name}, IBAN {grouped(studio.iban)}{bic}.")
+    small = _tax_words(draft.rows, studio=studio)
+    if studio.tutor_name:
+        small.append(f"Firings are shared by the room each piece takes. Questions: ask {studio.tutor_name}.")
+    code = _transfer(studio, closing, reference=title)
+    return Sheet(
+        **_head(studio, draft.person),
+        title=f"{title}, {written(studio_day(issued_at, studio))}",
+        about=f"Account from {span(draft.from_on, draft.to_on)}.",
+        headline=to_pay,
+        headline_sum=money(abs(closing)),
+        lines=tuple(lines),
+        totals=(*totals, (to_pay, "", money(abs(closing)))),
+        notes=tuple(notes),
+        small_notes=tuple(small),
+        transfer=code,
+        transfer_words=f"In euro, by your bank’s app: {money(closing)} to "
+        f"{studio.account_name or studio.name}, with the reference {title}."
+        if code
+        else "",
+        foot=studio.name,
+    )
+
+
+def credit_note_sheet(
+    *,
+    person: Person,
+    rows: Sequence[Posting],
+    cancelled: int,
+    cancelled_on: date,
+    why: str,
+    number: int,
+    issued_at: datetime,
+    studio: Studio,
+) -> Sheet:
+    """The page of a credit note: each charge of the statement it cancels, turned round."""
+    charges = [row for row in rows if isinstance(row, Charge)]
+    taken_back = -sum(charge.amount_minor for charge in charges)
+    lines, balance = [], 0
+    for line in _lines(charges, studio=studio, holder=person):
+        balance -= line.amount_minor
+        line.amount_minor = -line.amount_minor
+        lines.append(line.printed(studio, balance))
+    sum_words = studio.money_words(taken_back)
+    return Sheet(
+        **_head(studio, person),
+        title=f"Credit note {number}, {written(studio_day(issued_at, studio))}",
+        about=f"It cancels statement {cancelled} of {written(cancelled_on)}. Reason: {why}",
+        headline="Taken back",
+        headline_sum=sum_words,
+        lines=tuple(lines),
+        totals=(("Charges taken back", "", sum_words),),
+        notes=(CREDIT_NOTE_WORDS,),
+        small_notes=tuple(_tax_words(charges, studio=studio, turned=True)),
+        heads=("Date", "For", "Amount", "Sum"),
+        foot=studio.name,
+    )
+
+
+def _head(studio: Studio, person: Person) -> dict[str, object]:
+    address = tuple(line.strip() for line in studio.address.splitlines() if line.strip())
+    return {"studio": studio.name, "address": address, "name": person.full_name}
+
+
+@dataclass(slots=True)
+class _Line:
+    """One printed line: a posting, or all of one firing."""
+
+    at: date
+    words: str
+    amount_minor: int = 0
+    parts: list[str] = field(default_factory=list)
+
+    def printed(self, studio: Studio, balance_minor: int) -> SheetLine:
+        return SheetLine(
+            day=_short(self.at),
+            words=self.words,
+            amount=studio.money_words(self.amount_minor),
+            balance=studio.money_words(balance_minor),
+            small=", ".join(self.parts),
+        )
+
+
+def _lines(rows: Iterable[Posting], *, studio: Studio, holder: Person) -> list[_Line]:
+    """Firings by firing, with mark and sum of each piece; everything else by itself."""
+    lines: list[_Line] = []
+    firings: dict[tuple[object, ...], _Line] = {}
+    for row in rows:
+        day = studio_day(row.at, studio)
+        if isinstance(row, Payment):
+            words = "Payment taken back" if row.reverses_id else f"Paid, {row.get_method_display().lower()}"
+            lines.append(_Line(day, words, -row.amount_minor, [row.words] if row.words else []))
+            continue
+        if row.share_id is None:
+            lines.append(_Line(day, row.words, row.amount_minor, _about(row)))
+            continue
+        key = (row.share.settlement_id, row.reverses_id is None, day)
+        if key not in firings:
+            back = ", taken back" if row.reverses_id else ""
+            firings[key] = _Line(day, f"{row.share.settlement.firing}{back}")
+            lines.append(firings[key])
+        line = firings[key]
+        line.amount_minor += row.amount_minor
+        line.parts.append(f"{_mark(row, holder)} {studio.money_words(row.amount_minor)}")
+    return lines
+
+
+def _about(charge: Charge) -> list[str]:
+    parts = [charge.get_kind_display()]
+    if charge.tax_percent is not None:
+        parts.append(f"{charge.tax_label} {percent(charge.tax_percent)} % included")
+    return parts
+
+
+def _mark(charge: Charge, holder: Person) -> str:
+    placement = charge.share.placement
+    if placement is None:
+        return "empty space"
+    maker = placement.piece.maker
+    # Whose it is, where that is a young person of the holder's.
+    return (
+        placement.piece.mark
+        if maker is None or maker.pk == holder.pk
+        else f"{placement.piece.mark} ({maker.first_name})"
+    )
+
+
+def _tax_words(rows: Iterable[Posting], *, studio: Studio, turned: bool = False) -> list[str]:
+    """A sentence for each rate: its tax, and the sums it is within."""
+    sums: dict[tuple[str, Decimal], list[int]] = {}
+    for row in rows:
+        if isinstance(row, Charge) and row.tax_percent is not None:
+            of = sums.setdefault((row.tax_label, row.tax_percent), [0, 0])
+            of[0] += row.tax_minor
+            of[1] += row.amount_minor
+    sign = -1 if turned else 1
+    return [
+        f"{label} {percent(rate)} %: {studio.money_words(sign * tax)}, included in "
+        f"{studio.money_words(sign * amount)}."
+        for (label, rate), (tax, amount) in sorted(sums.items())
+    ]
+
+
+def percent(rate: Decimal) -> str:
+    return f"{rate.normalize():f}"
+
+
+def _short(day: date) -> str:
+    return f"{day.day} {day:%b}"
+
+
+def _transfer(studio: Studio, amount_minor: int, *, reference: str) -> str:
+    """The text of the code for a transfer; empty where the studio wants none or no bank would take it."""
+    if not studio.payment_code or studio.currency != "EUR" or not studio.iban or amount_minor <= 0:
+        return ""
+    try:
+        return transfer_code(
+            name=studio.account_name or studio.name,
+            iban=studio.iban,
+            bic=studio.bic,
+            amount_minor=amount_minor,
+            reference=reference,
+        )
+    except DomainError:
+        return ""
