@@ -30,9 +30,11 @@ from studio.models import (
     PropStock,
     Role,
     Session,
+    SharingPolicy,
     Shelf,
     Studio,
     Tag,
+    Tariff,
     UnloadAnswer,
 )
 
@@ -85,7 +87,22 @@ def young_person(first_name: str = "Sam", **values: object) -> Person:
 # The studio and what stands in it
 
 
+#: What `studio` takes for short -> the column of the sharing policy.
+_OF_POLICY = {
+    "share_basis": "basis",
+    "empty_space": "empty_space",
+    "lost_pieces_free": "lost_pieces_free",
+    "smallest_charge_minor": "smallest_charge_minor",
+}
+
+
 def studio(**values: object) -> Studio:
+    """The studio; sharing rules and ``tariff_minor_per_kwh`` (flat) are those of ever, see `policy`."""
+    rules = {column: values.pop(name) for name, column in _OF_POLICY.items() if name in values}
+    if rules:
+        policy(**rules)
+    if "tariff_minor_per_kwh" in values:
+        tariff(values.pop("tariff_minor_per_kwh"))
     row = Studio.the()
     for name, value in {
         "name": "Quillmere Clay Room",
@@ -96,6 +113,30 @@ def studio(**values: object) -> Studio:
     }.items():
         setattr(row, name, value)
     row.save()
+    return row
+
+
+def policy(from_date: date = date(2000, 1, 1), **values: object) -> SharingPolicy:
+    """Sharing rules from a day on, changed in place though firings may keep them."""
+    row = SharingPolicy.objects.filter(from_date=from_date).first() or SharingPolicy(from_date=from_date)
+    for name, value in values.items():
+        setattr(row, name, value)
+    row.save()
+    return row
+
+
+def tariff(
+    minor_per_kwh: str | int = 0,
+    *,
+    spans: dict[str, str] | None = None,
+    kiln: Kiln | None = None,
+    from_date: date = date(2000, 1, 1),
+) -> Tariff:
+    """A flat price, or ``spans``: local start -> minor units a kWh."""
+    row, _ = Tariff.objects.get_or_create(from_date=from_date, kiln=kiln)
+    row.spans.all().delete()
+    for starts, price in (spans or {"00:00": minor_per_kwh}).items():
+        row.spans.create(starts=starts, minor_per_kwh=price)
     return row
 
 

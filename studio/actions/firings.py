@@ -22,6 +22,7 @@ from .common import clean_client_id, happened_at, moment, must_be_staff, refuse,
 from .loads import hold_firing, hold_planned, move_on, name_of, overrule
 from .loads_places import recheck
 from .pieces_events import check_undoable, hold_pieces, record, reverse
+from .sharing_policies import policy_to_keep
 
 #: A controller's clock and the phone's may differ by this much.
 LEEWAY = timedelta(minutes=10)
@@ -44,7 +45,8 @@ def light(
 
     In order: the load and every piece in it are looked at again, for they may have changed since they were
     put in; what the tutor may overrule needs a reason, unless it was overruled for this firing before; each
-    piece is recorded as in the kiln and leaves its storage shelf; the firing begins.
+    piece is recorded as in the kiln and leaves its storage shelf; the firing begins, and keeps the rules that
+    its cost is shared by.
     """
     must_be_staff(by)
     clean_client_id(client_id)
@@ -88,7 +90,14 @@ def light(
         )
     try:
         with transaction.atomic():
-            move_on(firing, Firing.State.PLANNED, Firing.State.FIRING, lit_at=lit_at, meter_start_kwh=meter)
+            move_on(
+                firing,
+                Firing.State.PLANNED,
+                Firing.State.FIRING,
+                lit_at=lit_at,
+                meter_start_kwh=meter,
+                sharing_policy=policy_to_keep(lit_at, by=by, now=now),
+            )
     except IntegrityError:
         refuse("kiln-busy", f"{firing.kiln.name} was lit for another firing just now. Load the page again.")
     return firing
@@ -120,7 +129,14 @@ def undo_light(*, firing: Firing, by: Person, client_id: str, now: datetime | No
         piece = pieces[event.piece_id]
         reverse(event=event, piece=piece, by=by, client_id=f"{client_id}:{piece.code}", now=now)
     firing.readings.all().delete()
-    move_on(firing, Firing.State.FIRING, Firing.State.PLANNED, lit_at=None, meter_start_kwh=None)
+    move_on(
+        firing,
+        Firing.State.FIRING,
+        Firing.State.PLANNED,
+        lit_at=None,
+        meter_start_kwh=None,
+        sharing_policy=None,
+    )
     return firing
 
 

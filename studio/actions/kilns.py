@@ -48,6 +48,8 @@ def save_kiln(
     usual_glaze_cone: str = "6",
     wear_minor_per_firing: int = 0,
     consumables_minor_per_firing: int = 0,
+    labour_minor_per_firing: int = 0,
+    duty_percent: int | None = None,
     where: str = "",
     props: Mapping[int, int] | None = None,
     kiln: Kiln | None = None,
@@ -103,6 +105,13 @@ def save_kiln(
     row.consumables_minor_per_firing = clean_whole(
         consumables_minor_per_firing, label="cost of consumables a firing", least=0, most=most
     )
+    row.labour_minor_per_firing = clean_whole(
+        labour_minor_per_firing, label="labour a firing", least=0, most=most
+    )
+    row.duty_percent = None
+    if duty_percent is not None:
+        label = "part of the time the elements are on in percent"
+        row.duty_percent = clean_whole(duty_percent, label=label, least=1, most=100)
     stock = None if props is None else _clean_props(props)
     save_checked(row, words={"kiln_name_once": "There is a kiln of this name already. Choose another name."})
     if stock is not None:

@@ -6,7 +6,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import OuterRef, Subquery
+from django.db.models import OuterRef, Q, Subquery
 
 from studio.domain.problems import Refused
 from studio.domain.stages import Stage
@@ -29,6 +29,7 @@ from .common import clean_client_id, clean_whole, moment, must_be_tutor, refuse
 from .firings import clean_kwh, refuse_meter
 from .loads import hold_firing, move_on, name_of
 from .money import MOST_MINOR
+from .sharing_policies import policy_to_keep
 from .unload import refuse_unless_unloading
 
 _HOT = (Firing.State.FIRING, Firing.State.COOLING, Firing.State.UNLOADING)
@@ -42,7 +43,7 @@ def close_firing(
     client_id: str,
     meter_end_kwh: Decimal | None = None,
     energy_kwh: Decimal | None = None,
-    labour_minor: int = 0,
+    labour_minor: int | None = None,
     now: datetime | None = None,
 ) -> Settlement:
     """Close an unloaded firing. Closed already counts as done and changes nothing.
@@ -50,6 +51,7 @@ def close_firing(
     In order: every place has its answer; the cost is written down line by line and shared, and the shares sum
     to it exactly; what makers bear is charged to them, or to the guardian for the under-18s; the firing is
     closed; ready pieces go on their makers' notices and lost ones on a notice that waits for the tutor.
+    ``labour_minor`` None is what is set for the kiln.
     """
     must_be_tutor(by)
     now = moment(now)
@@ -62,15 +64,21 @@ def close_firing(
     meter_end = clean_kwh(meter_end_kwh, label="meter after the firing")
     refuse_meter(firing, meter_end)
     energy = clean_kwh(energy_kwh, label="energy")
-    labour = clean_whole(labour_minor, label="labour", least=0, most=MOST_MINOR)
+    labour = labour_minor
+    if labour is not None:
+        labour = clean_whole(labour, label="labour", least=0, most=MOST_MINOR)
     if not _has_pieces(firing):
         refuse("empty-load", f"There is nothing in {name_of(firing).lower()}. There is no cost to share.")
 
     # One firing is settled at a time, so that an allowance is not drawn on twice.
     Studio.objects.select_for_update(no_key=True).get(pk=Studio.the().pk)
+    if firing.sharing_policy_id is None:
+        firing.sharing_policy = policy_to_keep(firing.lit_at or now, by=by, now=now)
     draft = draft_of(firing, now=now, meter_end_kwh=meter_end, energy_kwh=energy, labour_minor=labour)
     settlement = _post(firing, draft, by=by, client_id=client_id, now=now)
-    values = {"closed_at": now} | ({} if meter_end is None else {"meter_end_kwh": meter_end})
+    values = {"closed_at": now, "sharing_policy": draft.rules} | (
+        {} if meter_end is None else {"meter_end_kwh": meter_end}
+    )
     move_on(firing, Firing.State.UNLOADING, Firing.State.CLOSED, **values)
 
     pieces = _came_from(firing)
@@ -85,9 +93,9 @@ def close_firing(
 def reopen_firing(*, firing: Firing, by: Person, client_id: str, now: datetime | None = None) -> Firing:
     """Open a closed firing again, to put an answer or a cost right. Open already counts as done.
 
-    In order: each charge is taken back by a second row; the sharing no longer counts; notices about its
-    pieces that have not gone are taken back; the firing is being unloaded again. Closing it shares the cost
-    anew. Refused while the kiln is in another firing.
+    In order: each charge, those of corrections too, is taken back by a second row; the sharing no longer
+    counts; notices about its pieces that have not gone are taken back; the firing is being unloaded again.
+    Closing it shares the cost anew. Refused while the kiln is in another firing.
     """
     must_be_tutor(by)
     now = moment(now)
@@ -104,9 +112,8 @@ def reopen_firing(*, firing: Firing, by: Person, client_id: str, now: datetime |
             "kiln-busy",
             f"{firing.kiln.name} is in {name_of(busy).lower()} now. Close that one first, then reopen this.",
         )
-    charges = Charge.objects.filter(
-        share__settlement=settlement, reverses__isnull=True, reversed_by__isnull=True
-    )
+    standing = Q(share__settlement=settlement) | Q(share__settlement__corrects=settlement)
+    charges = Charge.objects.filter(standing, reverses__isnull=True, reversed_by__isnull=True)
     for charge in charges.order_by("pk"):
         Charge.objects.create(
             person_id=charge.person_id,
@@ -119,7 +126,8 @@ def reopen_firing(*, firing: Firing, by: Person, client_id: str, now: datetime |
             reverses=charge,
             client_id=f"back:{charge.code}",
         )
-    Settlement.objects.filter(pk=settlement.pk, reversed_at__isnull=True).update(reversed_at=now)
+    both = Settlement.objects.filter(Q(pk=settlement.pk) | Q(corrects=settlement))
+    both.filter(reversed_at__isnull=True).update(reversed_at=now)
     move_on(firing, Firing.State.CLOSED, Firing.State.UNLOADING, closed_at=None)
     for piece in _came_from(firing):
         if piece.stage in {Stage.READY, Stage.LOST}:
@@ -131,9 +139,10 @@ def _closed_before(firing: Firing, client_id: str) -> Settlement | None:
     """The sharing that counts; or, for a late copy of a page sent before a reopening, the one it made."""
     if firing.state == Firing.State.CLOSED:
         return standing_settlement(firing)
-    return next(
-        (row for row in firing.settlements.order_by("pk") if row.policy.get("client_id") == client_id), None
-    )
+    done = Settlement.objects.filter(client_id=client_id).first()
+    if done is not None and (done.firing_id != firing.pk or done.corrects_id is not None):
+        refuse("page-used", "This page has been sent before, for something else. Load it again.")
+    return done
 
 
 def _came_from(firing: Firing) -> list[Piece]:
@@ -161,7 +170,9 @@ def _post(firing: Firing, draft: Draft, *, by: Person, client_id: str, now: date
         firing=firing,
         cost_minor=draft.cost_minor,
         basis=draft.basis,
-        policy={**draft.policy, "client_id": client_id},
+        policy=draft.policy,
+        facts=draft.facts.as_stored(),
+        client_id=client_id,
         posted_at=now,
         posted_by=by,
     )

@@ -10,7 +10,7 @@ from django.db import transaction
 
 from studio.models import Person, Studio
 
-from .common import clean_choice, clean_email, clean_text, clean_whole, must_be_tutor, refuse, save_checked
+from .common import clean_email, clean_text, clean_whole, must_be_tutor, refuse, save_checked
 
 _CURRENCY = re.compile(r"[A-Z]{3}\Z")
 
@@ -21,7 +21,6 @@ _WHOLE = {
     "opening_limit_c": ("temperature below which the kiln is opened, °C", 20, 100),
     "clearance_mm": ("room round glazed ware in mm", 0, 100),
     "headroom_mm": ("room above the tallest piece in mm", 0, 200),
-    "smallest_charge_minor": ("smallest charge", 0, 1_000_000),
     "overdue_after_weeks": ("weeks before asking again", 1, 104),
     "notice_grace_minutes": ("minutes that notices are held back", 0, 24 * 60),
 }
@@ -69,14 +68,4 @@ def _clean(column: str, value: object) -> object:
         if not _CURRENCY.match(code):
             refuse("currency", "Write the currency as three letters, like GBP or EUR.")
         return code
-    if column == "share_basis":
-        return clean_choice(value, Studio.Basis.values, label="basis of the shares")
-    if column == "empty_space":
-        return clean_choice(value, Studio.EmptySpace.values, label="rule for empty space")
-    if column == "lost_pieces_free":
-        return bool(value)
-    if column == "tariff_minor_per_kwh":
-        if not 0 <= value <= 100_000:
-            refuse("tariff", "The price of electricity must be from 0 to 100,000 minor units for a kWh.")
-        return value
     raise TypeError(f"There is no setting {column!r}.")

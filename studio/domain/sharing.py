@@ -101,7 +101,7 @@ class Share:
     share_minor: int
     charge_minor: int
     covered_mm3: int = 0
-    rate_percent: int = 100
+    rate_per_mille: int = 1000
     at_smallest_charge: bool = False
     free: Free | None = None
 
@@ -177,11 +177,16 @@ def share_firing(
     if len(by_number) != len(layers):
         raise DomainError("Two layers have the same number.", code="layers")
     spaces = [_space(placement, by_number, policy) for placement in ordered]
+    if not policy.studio_pieces_share:
+        spaces = [
+            (weight if placement.maker else Fraction(0), space)
+            for placement, (weight, space) in zip(ordered, spaces, strict=True)
+        ]
     weights = [weight for weight, _ in spaces]
     taken = sum(weights, Fraction(0))
 
     whole = taken
-    if not ordered:
+    if not taken:
         whole = Fraction(1)  # all of it is empty
     elif policy.empty_space == EmptySpace.STUDIO:
         whole = max(taken, _capacity(policy, layers, chamber_mm3, chamber_height_mm))
@@ -207,7 +212,7 @@ def share_firing(
                 share_minor=share_minor,
                 space_mm3=space_mm3,
                 covered_mm3=covered,
-                rate_percent=maker.rate_percent,
+                rate_per_mille=maker.rate_per_mille,
                 policy=policy,
             )
         shares.append(
@@ -220,7 +225,7 @@ def share_firing(
                 share_minor=share_minor,
                 charge_minor=charge,
                 covered_mm3=covered,
-                rate_percent=maker.rate_percent,
+                rate_per_mille=maker.rate_per_mille,
                 at_smallest_charge=smallest,
                 free=free,
             )
@@ -237,16 +242,16 @@ def share_firing(
 
 
 def charge_for(
-    *, share_minor: int, space_mm3: int, covered_mm3: int, rate_percent: int, policy: Policy
+    *, share_minor: int, space_mm3: int, covered_mm3: int, rate_per_mille: int, policy: Policy
 ) -> tuple[int, bool]:
     """What is charged for a share, in minor units, and whether that is the smallest charge.
 
     In this order: the part that the allowance does not cover, at the maker's rate, rounded (half up) to the
     studio's step; and at least the smallest charge, unless allowance or rate leave nothing to charge.
     """
-    if covered_mm3 >= space_mm3 or rate_percent == 0:
+    if covered_mm3 >= space_mm3 or rate_per_mille == 0:
         return 0, False
-    exact = Fraction(share_minor * (space_mm3 - covered_mm3) * rate_percent, space_mm3 * 100)
+    exact = Fraction(share_minor * (space_mm3 - covered_mm3) * rate_per_mille, space_mm3 * 1000)
     charge = round_half_up(exact / policy.rounding_step_minor) * policy.rounding_step_minor
     if charge < policy.smallest_charge_minor:
         return policy.smallest_charge_minor, True

@@ -95,19 +95,22 @@ class Placement:
 
 @dataclass(frozen=True, slots=True)
 class Maker:
-    """What a maker pays and has paid for already: rate in percent, allowance left of a course in mm³."""
+    """What a maker pays and has paid for already: rate in thousandths, allowance left of a course in mm³."""
 
-    rate_percent: int = 100
+    rate_per_mille: int = 1000
     allowance_mm3: int = 0
 
     def __post_init__(self) -> None:
-        _whole(self.rate_percent, "A rate in percent", least=0)
+        _whole(self.rate_per_mille, "A rate in thousandths", least=0)
         _whole(self.allowance_mm3, "An allowance", least=0)
 
 
 @dataclass(frozen=True, slots=True)
 class Policy:
-    """The studio's choices. ``clearance_mm`` is the free space kept between two pieces (shelf share)."""
+    """The studio's choices. ``clearance_mm`` is the free space kept between two pieces (shelf share).
+
+    ``studio_pieces_share`` False leaves the studio's own and test pieces out: their room counts as empty.
+    """
 
     basis: Basis = Basis.OWN_BOX
     empty_space: EmptySpace = EmptySpace.STUDIO
@@ -116,6 +119,7 @@ class Policy:
     rounding_step_minor: int = 1
     lost_are_free: bool = True
     studio_fault_is_free: bool = True
+    studio_pieces_share: bool = True
 
     def __post_init__(self) -> None:
         _whole(self.clearance_mm, "The clearance", least=0)

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from .problems import DomainError
 from .sharing import Share, SharedFiring, round_half_up
-from .sharing_rules import Basis, Layer, Placement
+from .sharing_rules import Basis, Free, Layer, Placement
 
 _PLACES_OF_HEIGHT = 6
 _PLACES_OF_QUOTA = 2
@@ -58,6 +58,8 @@ def explain(*, shared: SharedFiring, placement: Placement, layers: Sequence[Laye
     share = next((share for share in shared.shares if share.key == placement.key), None)
     if share is None:
         raise DomainError(f"{placement.key} was not in this firing.", code="keys")
+    if not share.weight:  # the studio's own, which this policy leaves out
+        return [Sum(Line.FREE, "", "0", Unit.MINOR, note=Free.STUDIO_PIECE.value)]
     if shared.policy.basis == Basis.OWN_BOX:
         lines, space, whole = _box_lines(shared, placement)
     else:
@@ -134,11 +136,12 @@ def _charge_lines(shared: SharedFiring, share: Share) -> list[Sum]:
         )
         if paid == 0:
             return lines
-    if share.rate_percent != 100:
+    if share.rate_per_mille != 1000:
         before = plain(amount, 4)
-        amount = amount * share.rate_percent / 100
-        lines.append(Sum(Line.RATE, f"{before} × {share.rate_percent} ÷ 100", plain(amount, 4), Unit.MINOR))
-    if share.rate_percent == 0:
+        amount = amount * share.rate_per_mille / 1000
+        percent = plain(Fraction(share.rate_per_mille, 10), 1)
+        lines.append(Sum(Line.RATE, f"{before} × {percent} ÷ 100", plain(amount, 4), Unit.MINOR))
+    if share.rate_per_mille == 0:
         return lines
     step = shared.policy.rounding_step_minor
     if step > 1 or amount.denominator > 1:

@@ -28,6 +28,9 @@ class KilnForm(forms.ModelForm):
         help_text="What a new set costs, over the firings it lasts.",
     )
     consumables_minor_per_firing = MoneyField(label="Witness cones and kiln wash, a firing")
+    labour_minor_per_firing = MoneyField(
+        label="Labour, a firing", help_text="0 where the studio charges none. It can differ at closing."
+    )
 
     class Meta:
         model = Kiln
@@ -51,6 +54,8 @@ class KilnForm(forms.ModelForm):
             "usual_glaze_cone",
             "wear_minor_per_firing",
             "consumables_minor_per_firing",
+            "labour_minor_per_firing",
+            "duty_percent",
         ]
         labels = {
             "width_mm": "Chamber width inside, mm",
@@ -64,10 +69,12 @@ class KilnForm(forms.ModelForm):
             "whole_shelves": "Whole kiln shelves",
             "half_shelves": "Half kiln shelves",
             "power_kw": "Power, kW",
+            "duty_percent": "Elements are on, % of the time",
             "highest_cone": "Hottest cone it may reach",
         }
         help_texts = {
             "power_kw": "From the plate on the kiln. It estimates electricity where there is no meter.",
+            "duty_percent": "For the estimate. Left empty: learnt from metered firings, half to begin with.",
         }
 
     def __init__(self, *args: object, **kwargs: object) -> None:

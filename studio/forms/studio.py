@@ -8,12 +8,8 @@ from django import forms
 
 from studio.models import Studio
 
-from .money_field import MoneyField
-
 
 class StudioForm(forms.ModelForm):
-    smallest_charge_minor = MoneyField(label="Smallest charge for a piece", help_text="0 for none.")
-
     class Meta:
         model = Studio
         fields = [
@@ -32,24 +28,16 @@ class StudioForm(forms.ModelForm):
             "opening_limit_c",
             "clearance_mm",
             "headroom_mm",
-            "share_basis",
-            "empty_space",
-            "lost_pieces_free",
-            "smallest_charge_minor",
-            "tariff_minor_per_kwh",
         ]
         labels = {
             "opening_limit_c": "Kilns are opened below, °C",
             "clearance_mm": "Room round glazed ware, mm",
             "headroom_mm": "Room above the tallest piece, mm",
-            "share_basis": "A firing's cost is shared by",
-            "empty_space": "Empty kiln space is",
             "currency_digits": "Digits after the point",
         }
         help_texts = {
             "pickup_times": "As it stands in the mails, one time a line.",
             "opening_limit_c": "Hands burn and ware cracks: most studios wait for 50. Never above 100.",
-            "tariff_minor_per_kwh": "In pence or cents: 26.83.",
             "notice_grace_minutes": "Time to undo before a notice can go.",
         }
         widgets = {

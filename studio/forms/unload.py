@@ -133,4 +133,6 @@ class CloseForm(forms.Form):
         localize=True,
         help_text="Both left empty: estimated from the kiln's power and its hours.",
     )
-    labour_minor = MoneyField(label="Labour to share", required=False)
+    labour_minor = MoneyField(
+        label="Labour to share", required=False, help_text="Left empty: what is set for this kiln."
+    )

@@ -8,6 +8,7 @@ from .money import Charge, CostLine, FiringShare, Payment, Settlement
 from .notices import Notice, NoticePiece, WorkerBeat
 from .people import Attempt, Person, Role, SignInCode
 from .pieces import ClayBody, Event, FinishingJob, Flaw, FlawKind, Photo, Piece, PieceSet
+from .sharing import MakerKind, SharingPolicy, Tariff, TariffSpan
 from .shelves import Shelf, Tag
 from .statements import Statement, StatementFile, StatementLine, TaxRate
 from .studio import Studio
@@ -29,6 +30,7 @@ __all__ = [
     "GlazeOnPiece",
     "Kiln",
     "Layer",
+    "MakerKind",
     "Notice",
     "NoticePiece",
     "Override",
@@ -43,6 +45,7 @@ __all__ = [
     "Role",
     "Session",
     "Settlement",
+    "SharingPolicy",
     "Shelf",
     "SignInCode",
     "Statement",
@@ -50,6 +53,8 @@ __all__ = [
     "StatementLine",
     "Studio",
     "Tag",
+    "Tariff",
+    "TariffSpan",
     "TaxRate",
     "UnloadAnswer",
     "WorkerBeat",

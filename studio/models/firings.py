@@ -12,6 +12,7 @@ from .base import choices_from, public_code
 from .kilns import Kiln
 from .people import Person
 from .pieces import Piece
+from .sharing import SharingPolicy
 from .shelves import Shelf
 
 
@@ -38,6 +39,10 @@ class Firing(models.Model):
     closed_at = models.DateTimeField(null=True, blank=True)
     meter_start_kwh = models.DecimalField(max_digits=9, decimal_places=1, null=True, blank=True)
     meter_end_kwh = models.DecimalField(max_digits=9, decimal_places=1, null=True, blank=True)
+    #: The rules its cost is shared by: those of the day it was lit. Empty until then.
+    sharing_policy = models.ForeignKey(
+        SharingPolicy, null=True, blank=True, on_delete=models.PROTECT, related_name="firings"
+    )
     notes = models.TextField(max_length=2000, blank=True)
     made_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
     made_at = models.DateTimeField()

@@ -36,6 +36,14 @@ class Kiln(models.Model):
     usual_glaze_cone = models.CharField(max_length=4, default="6")
     wear_minor_per_firing = models.PositiveIntegerField("wear of elements and shelves, a firing", default=0)
     consumables_minor_per_firing = models.PositiveIntegerField("cones and kiln wash, a firing", default=0)
+    labour_minor_per_firing = models.PositiveIntegerField("labour, a firing", default=0)
+    #: Share of the time the elements are on, where there is no meter; empty: learnt from metered firings.
+    duty_percent = models.PositiveSmallIntegerField(
+        "elements are on, % of the time",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(100)],
+    )
     where = models.CharField("where it is", max_length=80, blank=True)
     retired_at = models.DateTimeField(null=True, blank=True)
 

@@ -55,7 +55,10 @@ class PostedRow(models.Model):
 
 
 class CostLine(PostedRow):
-    """One line of a firing's cost as settled: what, how it came about, how much."""
+    """One line of a firing's cost as settled: what, how it came about, how much.
+
+    In a correction it is what the line is more (or, negative, less) than before.
+    """
 
     class Kind(models.TextChoices):
         ENERGY = "energy", "Electricity"
@@ -65,18 +68,29 @@ class CostLine(PostedRow):
 
     settlement = models.ForeignKey("studio.Settlement", on_delete=models.CASCADE, related_name="cost_lines")
     kind = models.CharField(max_length=12, choices=Kind)
-    words = models.CharField(max_length=120)
-    amount_minor = models.PositiveIntegerField()
+    words = models.CharField(max_length=300)
+    amount_minor = models.IntegerField()
 
 
 class Settlement(models.Model):
-    """The sharing of one firing's cost, posted once. Reversed by closing again after a reopening."""
+    """The sharing of one firing's cost, posted once. Reversed by closing again after a reopening.
+
+    One that ``corrects`` another holds the differences alone: its cost, lines and shares are what they are
+    more (or, negative, less) than before, and sum up in themselves. What was posted stays.
+    """
 
     firing = models.ForeignKey(Firing, on_delete=models.PROTECT, related_name="settlements")
-    cost_minor = models.PositiveIntegerField()
+    corrects = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrections"
+    )
+    cost_minor = models.IntegerField()
+    words = models.CharField("why it was corrected", max_length=200, blank=True)
     basis = models.CharField(max_length=12)
     #: The studio's sharing rules as they stood, so that an old sum can be checked again.
     policy = models.JSONField(default=dict)
+    #: Places, layers and makers as they were shared by: the sums can be worked again from these alone.
+    facts = models.JSONField(default=dict)
+    client_id = models.CharField(max_length=64, unique=True, null=True, blank=True)
     posted_at = models.DateTimeField()
     posted_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
     reversed_at = models.DateTimeField(null=True, blank=True)
@@ -84,15 +98,22 @@ class Settlement(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["firing"], condition=Q(reversed_at__isnull=True), name="settlement_once_a_firing"
-            )
+                fields=["firing"],
+                condition=Q(reversed_at__isnull=True, corrects__isnull=True),
+                name="settlement_once_a_firing",
+            ),
+            models.CheckConstraint(
+                condition=Q(corrects__isnull=False) | Q(cost_minor__gte=0),
+                name="settlement_cost_not_negative",
+            ),
         ]
 
 
 class FiringShare(PostedRow):
     """A piece's share of a firing. ``payer`` empty: the studio bears it. No placement: empty kiln space.
 
-    All shares of a settlement sum to its cost exactly.
+    All shares of a settlement sum to its cost exactly. In a correction, shares are the differences, and only
+    those that differ are there.
     """
 
     settlement = models.ForeignKey(Settlement, on_delete=models.PROTECT, related_name="shares")
@@ -101,7 +122,7 @@ class FiringShare(PostedRow):
     )
     payer = models.ForeignKey(Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     volume_mm3 = models.PositiveBigIntegerField(default=0)
-    amount_minor = models.PositiveIntegerField()
+    amount_minor = models.IntegerField()
     words = models.CharField("how it was worked out", max_length=300, blank=True)
 
 

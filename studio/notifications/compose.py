@@ -21,6 +21,7 @@ from studio.domain.stages import Stage
 from studio.models import Event, GlazeOnPiece, Notice, Person, Piece, Role, Studio, UnloadAnswer
 from studio.queries import money, pieces_page
 from studio.queries import notices as queries
+from studio.queries.sharing_policies import policy_of
 
 from . import words
 
@@ -145,6 +146,7 @@ def _loss(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -
         UnloadAnswer.objects.filter(
             placement__piece=piece, outcome=UnloadAnswer.Outcome.LOST, undone_at__isnull=True
         )
+        .select_related("placement__firing__sharing_policy")
         .order_by("-at", "-id")
         .first()
     )
@@ -154,7 +156,7 @@ def _loss(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -
         "heading": f"We are sorry, {_name(notice.recipient)}.",
         "row": _row(piece, notice.recipient),
         "what_happened": _WHAT_HAPPENED.get(cause, _WHAT_HAPPENED[""]),
-        "free": bool(answer) and studio.lost_pieces_free,
+        "free": bool(answer) and policy_of(answer.placement.firing, now=now, studio=studio).lost_pieces_free,
     }
     return "loss", context, pieces[:1]
 

@@ -8,22 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 
-from studio.domain.sharing import SharedFiring, round_half_up, share_firing
-from studio.domain.sharing_rules import (
-    Basis,
-    EmptySpace,
-    Free,
-    Layer,
-    Maker,
-    Policy,
-    litres_to_mm3,
-    round_mm2,
-)
+from studio.domain.sharing import SharedFiring, round_half_up
+from studio.domain.sharing_rules import Basis, Free, Layer, Maker, litres_to_mm3, round_mm2
 from studio.domain.sharing_rules import Placement as SharedPlace
-from studio.domain.sharing_sums import explain
+from studio.domain.sharing_sums import Sum
 from studio.domain.stages import FiringKind
 from studio.models import (
     Course,
@@ -33,6 +24,7 @@ from studio.models import (
     Person,
     Placement,
     Settlement,
+    SharingPolicy,
     Studio,
     UnloadAnswer,
 )
@@ -41,6 +33,8 @@ from .loads import clearances_for
 from .money import account_holder
 from .notices import studio_day
 from .settling_cost import DraftLine, cost_lines
+from .settling_facts import Facts, allowance_used, domain_policy, policy_as_stored
+from .sharing_policies import kinds_of, policy_of
 
 _WORDS_LONGEST = 300
 
@@ -61,6 +55,7 @@ class DraftShare:
     amount_minor: int
     charge_minor: int
     words: str
+    sums: tuple[Sum, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +68,8 @@ class Draft:
     empty_minor: int
     empty_mm3: int
     basis: str
+    rules: SharingPolicy
+    facts: Facts
     policy: dict[str, object]
 
     @property
@@ -91,9 +88,12 @@ def draft_of(
     now: datetime,
     meter_end_kwh: Decimal | None = None,
     energy_kwh: Decimal | None = None,
-    labour_minor: int = 0,
+    labour_minor: int | None = None,
 ) -> Draft:
-    """Cost and shares of a firing as it would be closed now. Query count does not depend on the load."""
+    """Cost and shares of a firing as it would be closed now. Query count does not depend on the load.
+
+    ``labour_minor`` None: what is set for the kiln.
+    """
     studio = Studio.the()
     lines = cost_lines(
         firing,
@@ -128,8 +128,8 @@ def usable_height_mm(kiln: Kiln) -> int:
 
 
 def standing_settlement(firing: Firing) -> Settlement | None:
-    """The sharing that counts, or None while the firing is not closed."""
-    return firing.settlements.filter(reversed_at__isnull=True).first()
+    """The sharing that counts, as first posted, or None while the firing is not closed."""
+    return firing.settlements.filter(reversed_at__isnull=True, corrects__isnull=True).first()
 
 
 def shares_of(settlement: Settlement) -> list[FiringShare]:
@@ -172,29 +172,25 @@ def _share(firing: Firing, lines: tuple[DraftLine, ...], *, studio: Studio, now:
         ).values_list("placement", flat=True)
     )
     kiln = firing.kiln
-    policy = Policy(
-        basis=Basis(studio.share_basis),
-        empty_space=EmptySpace(studio.empty_space),
-        clearance_mm=int(clearances_for(kiln, FiringKind(firing.kind), studio).ware_mm),
-        smallest_charge_minor=studio.smallest_charge_minor,
-        lost_are_free=studio.lost_pieces_free,
-    )
-    layers = sharing_layers(firing)
-    shared_places = {place.pk: _shared_place(place, lost=place.pk in lost) for place in places}
-    shared = share_firing(
-        cost=sum(line.amount_minor for line in lines),
-        placements=list(shared_places.values()),
-        layers=layers,
-        policy=policy,
+    clearance = int(clearances_for(kiln, FiringKind(firing.kind), studio).ware_mm)
+    rules = policy_of(firing, now=now, studio=studio)
+    makers, kinds = _makers(places, rules=rules, day=studio_day(firing.lit_at or now, studio))
+    facts = Facts(
+        policy=domain_policy(rules, clearance),
+        layers=sharing_layers(firing),
+        places={place.pk: _shared_place(place, lost=place.pk in lost) for place in places},
+        makers=makers,
+        kinds=kinds,
         chamber_mm3=shelf_mm2(kiln) * usable_height_mm(kiln),
         chamber_height_mm=usable_height_mm(kiln),
-        makers=_makers(places),
     )
+    shared = facts.share(sum(line.amount_minor for line in lines))
     by_key = {share.key: share for share in shared.shares}
     shares = []
     for place in places:
-        share = by_key[shared_places[place.pk].key]
+        share = by_key[facts.places[place.pk].key]
         maker = place.piece.maker
+        sums = facts.sums(shared, place.pk)
         shares.append(
             DraftShare(
                 placement=place,
@@ -202,7 +198,8 @@ def _share(firing: Firing, lines: tuple[DraftLine, ...], *, studio: Studio, now:
                 volume_mm3=share.space_mm3,
                 amount_minor=share.share_minor,
                 charge_minor=share.charge_minor,
-                words=_words(shared, shared_places[place.pk], layers, share.free),
+                words=words_of(sums, share.free),
+                sums=tuple(sums),
             )
         )
     return Draft(
@@ -210,9 +207,15 @@ def _share(firing: Firing, lines: tuple[DraftLine, ...], *, studio: Studio, now:
         cost_minor=shared.cost_minor,
         shares=tuple(shares),
         empty_minor=shared.empty_minor,
-        empty_mm3=_empty_mm3(shared, layers),
-        basis=policy.basis.value,
-        policy=_as_stored(policy, studio, shared),
+        empty_mm3=_empty_mm3(shared, facts.layers),
+        basis=rules.basis,
+        rules=rules,
+        facts=facts,
+        policy={
+            **policy_as_stored(facts.policy),
+            "currency": studio.currency,
+            "allowance_used_mm3": allowance_used(shared),
+        },
     )
 
 
@@ -245,31 +248,42 @@ def _maker_key(maker: int | None, course: Course | None) -> str:
     return f"{maker}:{course.pk}" if course else f"{maker}"
 
 
-def _makers(places: list[Placement]) -> dict[str, Maker]:
-    """What is left of each allowance that a piece of this load may draw on."""
-    allowances = {
-        _maker_key(place.piece.maker_id, course): course
+def _makers(
+    places: list[Placement], *, rules: SharingPolicy, day: date
+) -> tuple[dict[str, Maker], dict[str, str]]:
+    """Rate and what is left of the allowance, and the kind of maker, of each key in this load."""
+    people = {place.piece.maker.pk: place.piece.maker for place in places if place.piece.maker}
+    in_class = {place.piece.maker_id for place in places if place.piece.session_id}
+    kinds = kinds_of(people.values(), day=day, in_class=in_class)
+    courses = {
+        _maker_key(place.piece.maker_id, course): (place.piece.maker_id, course)
         for place in places
-        if place.piece.maker_id and (course := _course_of(place))
+        if place.piece.maker_id
+        for course in (_course_of(place),)
     }
-    if not allowances:
-        return {}
+    used = _allowances_used() if any(course for _, course in courses.values()) else {}
+    makers = {}
+    for key, (maker, course) in courses.items():
+        litres = str(course.firing_allowance_litres) if course else "0"
+        left = max(0, litres_to_mm3(litres) - used.get(key, 0))
+        makers[key] = Maker(rules.rate_per_mille(kinds[maker]), left)
+    return makers, {key: kinds[maker] for key, (maker, _) in courses.items()}
+
+
+def _allowances_used() -> dict[str, int]:
+    """mm³ that standing sharings have drawn on each allowance."""
     used: dict[str, int] = {}
-    for policy in Settlement.objects.filter(reversed_at__isnull=True).values_list("policy", flat=True):
+    standing = Settlement.objects.filter(reversed_at__isnull=True, corrects__isnull=True)
+    for policy in standing.values_list("policy", flat=True):
         for key, mm3 in policy.get("allowance_used_mm3", {}).items():
             used[key] = used.get(key, 0) + mm3
-    return {
-        key: Maker(
-            allowance_mm3=max(0, litres_to_mm3(str(course.firing_allowance_litres)) - used.get(key, 0))
-        )
-        for key, course in allowances.items()
-    }
+    return used
 
 
-def _words(shared: SharedFiring, place: SharedPlace, layers: tuple[Layer, ...], free: Free | None) -> str:
-    """How it was worked out, for a pocket calculator."""
+def words_of(sums: list[Sum], free: Free | None) -> str:
+    """How it was worked out, in one line, for a pocket calculator."""
     parts = []
-    for line in explain(shared=shared, placement=place, layers=layers):
+    for line in sums:
         if line.line == "free":
             parts.append(FREE_WORDS[free] if free else "")
         elif line.sum:
@@ -289,21 +303,3 @@ def _empty_mm3(shared: SharedFiring, layers: tuple[Layer, ...]) -> int:
     if shared.policy.basis == Basis.OWN_BOX:
         return round_half_up(shared.empty)
     return round_half_up(shared.empty * (layers[0].area_mm2 if layers else 0))
-
-
-def _as_stored(policy: Policy, studio: Studio, shared: SharedFiring) -> dict[str, object]:
-    """The rules as they stood, so that an old sum can be checked again, and what of allowances was used."""
-    used: dict[str, int] = {}
-    for share in shared.shares:
-        if share.covered_mm3:
-            used[share.maker] = used.get(share.maker, 0) + share.covered_mm3
-    return {
-        "basis": policy.basis.value,
-        "empty_space": policy.empty_space.value,
-        "clearance_mm": policy.clearance_mm,
-        "smallest_charge_minor": policy.smallest_charge_minor,
-        "lost_pieces_free": policy.lost_are_free,
-        "tariff_minor_per_kwh": str(studio.tariff_minor_per_kwh),
-        "currency": studio.currency,
-        "allowance_used_mm3": used,
-    }

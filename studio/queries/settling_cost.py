@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
 
-from studio.domain.energy import estimated_wh, metered_wh
+from studio.domain.energy import Tariff, cost_minor, estimated_wh, metered_wh
 from studio.domain.sharing import round_half_up
 from studio.models import CostLine, Firing, Studio
+
+from .sharing_policies import tariff_of
 
 #: Where no earlier firing of the kiln had a meter: elements are on for half the time (common practice).
 USUAL_DUTY = Fraction(1, 2)
@@ -30,28 +33,66 @@ def cost_lines(
     studio: Studio,
     meter_end_kwh: Decimal | None = None,
     energy_kwh: Decimal | None = None,
-    labour_minor: int = 0,
+    labour_minor: int | None = None,
 ) -> tuple[DraftLine, ...]:
     """Electricity, consumables, wear and labour; lines of nothing are left out, but for electricity."""
     kiln = firing.kiln
-    wh, how = _energy(firing, meter_end_kwh, energy_kwh)
-    price = Decimal(studio.tariff_minor_per_kwh)
-    a_kwh = _price(price.scaleb(-studio.currency_digits), places=studio.currency_digits)
-    energy = DraftLine(
-        CostLine.Kind.ENERGY,
-        f"{how}, at {studio.currency_sign}{a_kwh} a kWh",
-        round_half_up(Fraction(wh, 1000) * Fraction(price)),
-    )
+    energy = energy_line(firing, studio=studio, meter_end_kwh=meter_end_kwh, energy_kwh=energy_kwh)
+    labour = kiln.labour_minor_per_firing if labour_minor is None else labour_minor
+    how = "Set for this kiln" if labour == kiln.labour_minor_per_firing else "Entered at closing"
     others = (
         DraftLine(CostLine.Kind.CONSUMABLES, "Set for this kiln", kiln.consumables_minor_per_firing),
         DraftLine(CostLine.Kind.WEAR, "Set for this kiln", kiln.wear_minor_per_firing),
-        DraftLine(CostLine.Kind.LABOUR, "Entered at closing", labour_minor),
+        DraftLine(CostLine.Kind.LABOUR, how, labour),
     )
     return (energy, *(line for line in others if line.amount_minor))
 
 
+def energy_line(
+    firing: Firing,
+    *,
+    studio: Studio,
+    meter_end_kwh: Decimal | None = None,
+    energy_kwh: Decimal | None = None,
+) -> DraftLine:
+    """Electricity: kWh by the meter, as entered or estimated, used evenly over the firing's hours."""
+    wh, how = _energy(firing, meter_end_kwh, energy_kwh)
+    tariff = tariff_of(firing, studio=studio)
+    start, end = firing.lit_at, firing.ended_at
+    if start is None or end is None or end <= start:
+        price = tariff.price_at(start) if start else tariff.bands[0].minor_per_kwh
+        words = f"at {_a_kwh(price, studio)} a kWh"
+        return DraftLine(CostLine.Kind.ENERGY, f"{how}, {words}", round_half_up(Fraction(wh, 1000) * price))
+    amount = cost_minor(spans=[(start, end, wh)], tariff=tariff)
+    return DraftLine(CostLine.Kind.ENERGY, f"{how}, {_prices(tariff, start, end, wh, studio)}", amount)
+
+
+def _prices(tariff: Tariff, start: datetime, end: datetime, wh: int, studio: Studio) -> str:
+    """``at £0.27 a kWh``; by time of day ``20.4 at £0.0950 and 41.0 at £0.2683 a kWh by the clock``."""
+    seconds: dict[Fraction, int] = {}
+    for begins, stops, price in tariff.pieces(start=start, end=end):
+        seconds[price] = seconds.get(price, 0) + int((stops - begins).total_seconds())
+    if len(seconds) == 1:
+        return f"at {_a_kwh(next(iter(seconds)), studio)} a kWh"
+    whole = sum(seconds.values())
+    parts = [
+        f"{_kwh(round_half_up(Fraction(wh * spent, whole)))} at {_a_kwh(price, studio)}"
+        for price, spent in sorted(seconds.items())
+    ]
+    return f"{', '.join(parts[:-1])} and {parts[-1]} a kWh by the clock"
+
+
+def _a_kwh(price: Fraction, studio: Studio) -> str:
+    exact = Decimal(price.numerator) / Decimal(price.denominator)
+    words = _price(exact.scaleb(-studio.currency_digits), places=studio.currency_digits)
+    return f"{studio.currency_sign}{words}"
+
+
 def usual_duty(firing: Firing) -> Fraction:
-    """Share of the time the elements are on: the mean of the kiln's latest metered firings of this kind."""
+    """Share of the time the elements are on: as set for the kiln, else the mean of its latest metered firings
+    of this kind."""
+    if firing.kiln.duty_percent:
+        return Fraction(firing.kiln.duty_percent, 100)
     metered = (
         Firing.objects.filter(
             kiln=firing.kiln_id,

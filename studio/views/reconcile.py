@@ -55,7 +55,7 @@ def _page(
         "problems": problems,
         "may_close": firing.state == Firing.State.UNLOADING and not unloading.left and unloading.total,
         "found_form": found_form or FoundForm(initial={"shelf": shelf.code if shelf else None}),
-        "close_form": close_form or CloseForm(initial={"labour_minor": 0}),
+        "close_form": close_form or CloseForm(initial={"labour_minor": firing.kiln.labour_minor_per_firing}),
     }
     return render(request, "unload/reconcile.html", context, status=status)
 
@@ -131,10 +131,9 @@ def close(request: HttpRequest, number: int) -> HttpResponse:
     form = CloseForm(request.POST)
     if not form.is_valid():
         return _page(request, firing, close_form=form, status=422)
-    fields = {**form.cleaned_data, "labour_minor": form.cleaned_data["labour_minor"] or 0}
     try:
         settling_actions.close_firing(
-            firing=firing, by=request.user, client_id=request.POST.get("client_id", ""), **fields
+            firing=firing, by=request.user, client_id=request.POST.get("client_id", ""), **form.cleaned_data
         )
     except Refused as refused:
         put_problems(form, refused)

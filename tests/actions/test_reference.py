@@ -266,7 +266,7 @@ def test_settings_named_are_changed_and_the_rest_stay(maud) -> None:
     save_studio(
         by=maud, name="Quillmere Clay Room", time_zone="Europe/Paris", currency="eur", currency_sign="€"
     )
-    save_studio(by=maud, reply_to="Maud@Quillmere.example", opening_limit_c=45, lost_pieces_free=False)
+    save_studio(by=maud, reply_to="Maud@Quillmere.example", opening_limit_c=45)
     row = Studio.the()
     assert (row.name, row.currency, row.reply_to, row.opening_limit_c) == (
         "Quillmere Clay Room",
@@ -282,8 +282,6 @@ def test_settings_named_are_changed_and_the_rest_stay(maud) -> None:
         ({"name": "a\r\nBcc: x"}, "line break"),
         ({"tutor_name": "Maud\nx"}, "line break"),
         ({"reply_to": "a@b.example, c@d.example"}, "single address"),
-        ({"share_basis": "weight"}, "from the list"),
-        ({"tariff_minor_per_kwh": Decimal(-1)}, "price of electricity"),
         ({"pickup_weeks": 0}, "from 1 to 104"),
     ):
         with pytest.raises(Refused, match=words):

@@ -177,10 +177,28 @@ def test_what_is_free(policy, lost, fault, free):
     ],
 )
 def test_charges(share, covered, rate, policy, charge):
-    assert (
-        charge_for(share_minor=share, space_mm3=10, covered_mm3=covered, rate_percent=rate, policy=policy)
-        == charge
-    )
+    given = {"share_minor": share, "space_mm3": 10, "covered_mm3": covered, "rate_per_mille": rate * 10}
+    assert charge_for(**given, policy=policy) == charge
+
+
+def test_the_studios_own_pieces_may_be_left_out():
+    """The tile takes no share: the others bear 8 litres of 40, or all where makers bear what is empty."""
+    shared = share_boxes(Policy(studio_pieces_share=False))
+    assert shares(shared) == {"A2D": 100, "C7K": 25, "E9F": 75, "H4J": 0}
+    assert shared.empty_minor == 800
+    shared = share_boxes(Policy(empty_space=EmptySpace.MAKERS, studio_pieces_share=False))
+    assert shares(shared) == {"A2D": 500, "C7K": 125, "E9F": 375, "H4J": 0}
+    alone = share_boxes(Policy(empty_space=EmptySpace.MAKERS, studio_pieces_share=False), load=[TILE])
+    assert (shares(alone), alone.empty_minor) == ({"H4J": 0}, 1000)
+    assert [line.line for line in explain(shared=alone, placement=TILE)] == [Line.FREE]
+
+
+def test_a_rate_may_have_half_percents():
+    """1000 ÷ 40 = 25, at 87.5 % 21.875, so 22."""
+    shared = share_boxes(makers={"bram": Maker(rate_per_mille=875)})
+    assert charges(shared)["C7K"] == 22
+    rate = next(line for line in explain(shared=shared, placement=MUG) if line.line == Line.RATE)
+    assert (rate.sum, rate.result) == ("25 × 87.5 ÷ 100", "21.875")
 
 
 def test_an_empty_firing_is_the_studios():
@@ -257,11 +275,12 @@ def random_firing(random):
         clearance_mm=random.randint(0, 15),
         smallest_charge_minor=random.choice([0, 0, 20]),
         rounding_step_minor=random.choice([1, 1, 5, 10]),
+        studio_pieces_share=random.random() < 0.8,
         lost_are_free=random.random() < 0.5,
         studio_fault_is_free=random.random() < 0.5,
     )
     makers = {
-        "asta": Maker(rate_percent=random.choice([0, 50, 75, 100, 130])),
+        "asta": Maker(rate_per_mille=random.choice([0, 500, 875, 1000, 1300])),
         "bram": Maker(allowance_mm3=random.randint(0, 8_000_000)),
     }
     shared = share_firing(
@@ -306,6 +325,9 @@ def test_a_pocket_calculator_agrees_with_every_line():
                     off = abs(calculator.work(line.sum) - Decimal(line.result))
                     assert off <= MAY_DIFFER[line.line], line
             assert Decimal(lines[-1].result) == share.charge_minor or lines[-1].line == Line.WHOLE_UNITS
+            if [line.line for line in lines] == [Line.FREE]:
+                assert (share.share_minor, share.maker) == (0, "")  # the studio's own, left out
+                continue
             whole_units = next(line for line in lines if line.line == Line.WHOLE_UNITS)
             assert int(whole_units.result) == share.share_minor
     assert worked > 4000
@@ -313,7 +335,7 @@ def test_a_pocket_calculator_agrees_with_every_line():
 
 def test_the_lines_of_one_piece():
     shared = share_boxes(
-        Policy(smallest_charge_minor=30), makers={"bram": Maker(rate_percent=50, allowance_mm3=500_000)}
+        Policy(smallest_charge_minor=30), makers={"bram": Maker(rate_per_mille=500, allowance_mm3=500_000)}
     )
     lines = explain(shared=shared, placement=MUG)
     assert [(line.line, line.sum, line.result) for line in lines] == [
@@ -359,7 +381,7 @@ def test_the_rounding_of_a_share_is_put_in_words():
         lambda: Layer(1, area_mm2=0, height_mm=10),
         lambda: Policy(rounding_step_minor=0),
         lambda: Policy(smallest_charge_minor=-1),
-        lambda: Maker(rate_percent=-1),
+        lambda: Maker(rate_per_mille=-1),
         lambda: FiringCost(energy_minor=1.5),
         lambda: FiringCost(wear_minor=-1),
         lambda: litres_to_mm3("two"),

@@ -20,7 +20,7 @@ def test_a_draft_costs_the_same_for_one_and_thirty(count: int, django_assert_num
     pots = [make.piece(stage=Stage.GLAZED, session=lesson) for _ in range(count)]
     firing = make.answered(make.firing(Firing.State.UNLOADING, pieces=pots))
     firing = Firing.objects.select_related("kiln").get(pk=firing.pk)
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(9):
         draft = queries.draft_of(firing, now=make.NOW)
     assert len(draft.shares) == count
     assert sum(share.amount_minor for share in draft.shares) + draft.empty_minor == draft.cost_minor

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
-from studio.actions import classes, clays, glazes, kilns, people, shelves, studio
+from studio.actions import classes, clays, glazes, kilns, people, sharing_policies, shelves, studio
 from studio.models import ClayBody, Course, Glaze, Kiln, Person, Session, Shelf
 
 SOURCE = Path(settings.BASE_DIR) / "fixtures" / "quillmere" / "studio.json"
@@ -68,10 +68,12 @@ def keep_books(now: datetime) -> Books:
     zone = ZoneInfo(source["studio"]["time_zone"])
     books = Books(zone=zone, now=now)
     first_day = now - FIRST_DAY
-    words = dict(source["studio"])
-    # JSON knows no exact decimals, so the tariff is written as text.
-    tariff = Decimal(words.pop("tariff_minor_per_kwh"))
-    studio.save_studio(by=None, now=first_day, tariff_minor_per_kwh=tariff, **words)
+    studio.save_studio(by=None, now=first_day, **source["studio"])
+    opened = first_day.astimezone(zone).date()
+    sharing_policies.save_policy(by=None, from_date=opened, now=first_day, **source["sharing"])
+    # JSON knows no exact decimals, so prices are written as text.
+    spans = [(time.fromisoformat(start), Decimal(price)) for start, price in source["electricity"]]
+    sharing_policies.save_tariff(by=None, from_date=opened, spans=spans, now=first_day)
     _people(books, source["people"], first_day)
     tutor = books.tutor
     for row in source["clays"]:
