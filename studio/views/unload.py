@@ -13,7 +13,7 @@ from studio.actions import photos as photo_actions
 from studio.actions import unload as actions
 from studio.actions import unload_undo
 from studio.domain.problems import Problem, Refused
-from studio.domain.stages import Outcome
+from studio.domain.stages import FiringKind, Outcome
 from studio.forms.unload import JOBS_FOR_FLAWS, USUAL_FLAWS, AnswerForm
 from studio.models import FinishingJob, Firing, Flaw, FlawKind, GlazeOnPiece, Shelf, UnloadAnswer
 from studio.queries import unload as queries
@@ -96,7 +96,7 @@ def _page(
 
 def _shelves_for(firing: Firing) -> list[Shelf]:
     """All shelves in use, those first on which ware from such a firing usually goes."""
-    usual = ["to-glaze", "finishing"] if firing.kind == Firing.Kind.BISQUE else ["ready", "finishing"]
+    usual = ["to-glaze", "finishing"] if firing.kind == FiringKind.BISQUE else ["ready", "finishing"]
     shelves = Shelf.objects.filter(retired_at__isnull=True)
     return sorted(shelves, key=lambda one: usual.index(one.purpose) if one.purpose in usual else len(usual))
 
