@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from studio.imaging.statement_pdf import Sheet, statement_pdf
-from studio.models import Charge, Notice, Person, Statement, StatementFile, StatementLine, Studio
+from studio.models import Charge, Notice, Person, Role, Statement, StatementFile, StatementLine, Studio
 from studio.queries import notices as notice_queries
 from studio.queries import statements as queries
 from studio.queries.statements_sheet import credit_note_sheet, statement_sheet, written
@@ -155,6 +155,8 @@ def mail_statement(*, statement: Statement, by: Person, now: datetime | None = N
         refuse("cancelled-already", f"{statement} is cancelled. Send its credit note.")
     day = local_day(now)
     to = statement.person.answers_for(day)
+    if to.role == Role.HELPER:
+        refuse("helper-no-money", "A helper is told of no money by mail. Print it and hand it over.")
     states = Notice.State
     state = states.WAITING if notice_queries.address_of(to, day) else states.NO_ADDRESS
     fresh = {"recipient": to, "state": state, "made_at": now, "not_before": now, "dropped_why": ""}

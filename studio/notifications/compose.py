@@ -24,6 +24,7 @@ from studio.queries import notices as queries
 from studio.queries.sharing_policies import policy_of
 
 from . import words
+from .compose_statement import Attachment, statement_context
 
 #: Characters in a line of plain text; links are never broken.
 WIDTH = 72
@@ -41,6 +42,7 @@ class Mail:
     from_name: str
     reply_to: str
     pieces: tuple[Piece, ...] = ()
+    attachments: tuple[Attachment, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +92,7 @@ def compose(notice: Notice, *, now: datetime | None = None, code: str = "", link
             from_name=words.one_line(studio.name),
             reply_to=studio.reply_to,
             pieces=tuple(pieces),
+            attachments=context.get("attachments", ()),
         )
 
 
@@ -208,11 +211,17 @@ def _sign_in(notice: Notice, studio: Studio, now: datetime, code: str, link: str
     return "sign-in", context, []
 
 
+def _statement(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -> Composed | Nothing:
+    made = statement_context(notice, studio, queries.studio_day(now, studio))
+    return Nothing(made) if isinstance(made, str) else ("statement", made, [])
+
+
 _COMPOSERS: dict[Notice.Kind, Callable[..., Composed | Nothing]] = {
     Notice.Kind.READY: _ready,
     Notice.Kind.LOSS: _loss,
     Notice.Kind.CORRECTION: _correction,
     Notice.Kind.SIGN_IN: _sign_in,
+    Notice.Kind.STATEMENT: _statement,
 }
 
 

@@ -66,6 +66,8 @@ def message_for(mail: Mail, *, message_id: str) -> EmailMultiAlternatives:
             headers={"Message-ID": message_id, "Auto-Submitted": "auto-generated"},
         )
         message.attach_alternative(mail.html, "text/html")
+        for name, data, kind in mail.attachments:
+            message.attach(name, data, kind)
         message.message().as_bytes()
     except (ValidationError, ValueError, UnicodeError) as error:
         raise Never(f"The mail could not be made: {_decoded(error)}") from error

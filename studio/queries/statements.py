@@ -85,7 +85,8 @@ def draft_of(person: Person, *, from_on: date, to_on: date, now: datetime) -> Dr
     """
     studio = Studio.the()
     start = day_begins(min(filter(None, (first_day_stated(person), from_on))), studio)
-    until = min(day_begins(to_on + timedelta(days=1), studio), now)
+    # Half open, and what is posted at this very moment counts.
+    until = min(day_begins(to_on + timedelta(days=1), studio), now + timedelta(microseconds=1))
     charges = Charge.objects.filter(person=person, at__lt=until)
     payments = Payment.objects.filter(person=person, at__lt=until)
     balance = _sum(charges) - _sum(payments)

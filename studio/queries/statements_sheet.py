@@ -172,13 +172,11 @@ def _mark(charge: Charge, holder: Person) -> str:
     placement = charge.share.placement
     if placement is None:
         return "empty space"
-    maker = placement.piece.maker
+    piece = placement.piece
+    if piece.maker is None or piece.maker.pk == holder.pk:
+        return piece.mark
     # Whose it is, where that is a young person of the holder's.
-    return (
-        placement.piece.mark
-        if maker is None or maker.pk == holder.pk
-        else f"{placement.piece.mark} ({maker.first_name})"
-    )
+    return f"{piece.mark} ({piece.maker.first_name})"
 
 
 def _tax_words(rows: Iterable[Posting], *, studio: Studio, turned: bool = False) -> list[str]:
