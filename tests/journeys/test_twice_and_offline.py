@@ -1,4 +1,4 @@
-"""Fingers that press twice, phones that lose their signal, two people at one kiln: one event each, nothing lost."""
+"""Fingers that press twice, phones without a signal, two people at one kiln: one event each, nothing lost."""
 
 from __future__ import annotations
 
