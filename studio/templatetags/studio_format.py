@@ -139,6 +139,12 @@ def part_percent(part: float | None) -> str:
 
 
 @register.filter
+def rule_words(code: str) -> str:
+    """``not-bone-dry`` as a heading: ``Not bone dry``."""
+    return code.replace("-", " ").capitalize()
+
+
+@register.filter
 def whose(piece: Piece) -> str:
     """The maker's name; or that it is the studio's own, or that nobody knows."""
     if piece.maker_id:

@@ -80,6 +80,7 @@ def _choose(request: HttpRequest, kind: str, form: GridForm, *, status: int = 20
         "form": form,
         "fresh": fresh,
         "before": before,
+        "before_open": not fresh or any(tag.ticked for tag in before),
         "more": rows.filter(printed_at__isnull=True).count() - len(fresh),
         "sheet_url": reverse(f"{kind}-sheet"),
     }
