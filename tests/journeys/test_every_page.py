@@ -16,7 +16,7 @@ from django.urls import NoReverseMatch, Resolver404, get_resolver, resolve, reve
 
 from studio.models import Firing, Kiln, Notice, Piece
 from tests.journeys import busy
-from tests.support.browser import PHONE, check_fits, sign_in_as
+from tests.support.browser import DESK, PHONE, check_fits, sign_in_as
 
 #: How many pages of one kind are looked at; of some there are several that differ much.
 OF_A_KIND = {"piece": 7, "firing": 6, "load": 2, "unload": 2, "reconcile": 2, "notice": 3, "pieces": 3}
@@ -91,8 +91,9 @@ class Visit:
         self._fits(address)
         page.evaluate(AXE_SCRIPT)
         self._note(address, "axe", page.evaluate(AXE_RUN, IN_THE_LIGHT))
-        page.set_viewport_size({"width": 320, "height": 700})
-        self._fits(address)
+        for screen in (DESK, {"width": 320, "height": 700}):
+            page.set_viewport_size(screen)
+            self._fits(address)
         page.emulate_media(color_scheme="dark")
         page.evaluate(A_MOMENT)
         self._note(address, "axe in the dark", page.evaluate(AXE_RUN, IN_THE_DARK))
@@ -119,8 +120,13 @@ class Visit:
         assert not self.faults, f"{len(self.faults)} faults:\n" + "\n".join(self.faults)
 
 
-#: Colours change over a moment of their own.
-A_MOMENT = "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
+#: Buttons change their colours over a moment of their own.
+A_MOMENT = """async () => {
+    const frame = () => new Promise(done => requestAnimationFrame(done));
+    await frame();
+    document.getAnimations().forEach(change => change.finish());
+    await frame();
+}"""
 AXE_RUN = """async options => (await axe.run(document, options)).violations
     .filter(found => ['serious', 'critical'].includes(found.impact))
     .map(found => `${found.id} (${found.impact}): ${found.help}: `
@@ -184,7 +190,7 @@ def test_every_link_of_helper_and_guardian_leads_somewhere(full: Any, who: str, 
         kinds[kind_of(address)] += 1
         if kinds[kind_of(address)] > 12:
             continue
-        answer = client.get(address)
+        answer = client.get(address, follow=True)
         assert answer.status_code == 200, f"{address} answers {answer.status_code}"
         if "text/html" not in answer.headers["Content-Type"]:
             continue
