@@ -152,8 +152,9 @@ def _lines(rows: Iterable[Posting], *, studio: Studio, holder: Person) -> list[_
             continue
         key = (row.share.settlement_id, row.reverses_id is None, day)
         if key not in firings:
-            back = ", taken back" if row.reverses_id else ""
-            firings[key] = _Line(day, f"{row.share.settlement.firing}{back}")
+            settlement = row.share.settlement
+            how = ", taken back" if row.reverses_id else ", corrected" if settlement.corrects_id else ""
+            firings[key] = _Line(day, f"{settlement.firing}{how}")
             lines.append(firings[key])
         line = firings[key]
         line.amount_minor += row.amount_minor
