@@ -23,8 +23,11 @@ from .views import (
     pieces_acts,
     pieces_new,
     pieces_page,
+    receipts,
     reconcile,
     scan,
+    shares,
+    sharing,
     sheets,
     shelves,
     sign_in,
@@ -98,7 +101,8 @@ unloading = [
     path("firings/<int:number>/reconcile/missing/<slug:code>/", reconcile.missing, name="missing"),
     path("firings/<int:number>/close/", reconcile.close, name="firing-close"),
     path("firings/<int:number>/reopen/", reconcile.reopen, name="firing-reopen"),
-    path("firings/<int:number>/shares/", reconcile.shares, name="shares"),
+    path("firings/<int:number>/shares/", shares.shares, name="shares"),
+    path("firings/<int:number>/correct/", shares.correct, name="firing-correct"),
 ]
 
 books = [
@@ -121,6 +125,12 @@ books = [
     path("clays/new/", glazes.clay_new, name="clay-new"),
     path("clays/<slug:code>/", glazes.clay, name="clay"),
     path("studio/", studio_settings.studio_settings, name="studio-settings"),
+    path("studio/sharing/", sharing.sharing, name="sharing"),
+    path("studio/sharing/new/", sharing.sharing_new, name="sharing-new"),
+    path("studio/sharing/compare/", sharing.sharing_compare, name="sharing-compare"),
+    path("studio/sharing/<slug:code>/drop/", sharing.sharing_drop, name="sharing-drop"),
+    path("studio/electricity/", sharing.electricity, name="electricity"),
+    path("studio/electricity/new/", sharing.electricity_new, name="electricity-new"),
 ]
 
 money = [
@@ -139,6 +149,7 @@ pots = [
     path("pieces/<slug:code>/", pieces_page.piece, name="piece"),
     path("pieces/<slug:code>/made/", pieces_new.made, name="piece-made"),
     path("pieces/<slug:code>/again/", pieces_new.again, name="piece-again"),
+    path("pieces/<slug:code>/receipt/<int:number>/", receipts.receipt, name="receipt"),
     path("pieces/<slug:code>/move/", pieces_acts.move, name="piece-move"),
     path("pieces/<slug:code>/shelf/", pieces_acts.shelf, name="piece-shelf"),
     path("pieces/<slug:code>/glazes/", pieces_acts.glazes, name="piece-glazes"),

@@ -34,6 +34,21 @@ class Line(StrEnum):
     FREE = "free"
 
 
+#: What each line works out, as it is said on a receipt.
+LINE_WORDS = {
+    Line.BOX: "Its own box: width × depth × height",
+    Line.FOOTPRINT: "Its room on the kiln shelf, with half the clearance all round",
+    Line.HEIGHT_SHARE: "Its part of the kiln’s height: room × height of the layer ÷ area of the kiln shelf",
+    Line.QUOTA: "Its part of the cost",
+    Line.WHOLE_UNITS: "Its share, in the smallest coin",
+    Line.ALLOWANCE: "What the allowance of the course does not cover",
+    Line.RATE: "At the maker’s rate",
+    Line.STEP: "Rounded to the step of the studio",
+    Line.SMALLEST: "Raised to the smallest charge",
+    Line.FREE: "Nothing is charged",
+}
+
+
 class Unit(StrEnum):
     MM2 = "mm²"
     MM3 = "mm³"

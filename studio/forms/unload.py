@@ -116,6 +116,8 @@ class FoundForm(forms.Form):
 
 
 class CloseForm(forms.Form):
+    """What the firing cost, as it is closed."""
+
     meter_end_kwh = forms.DecimalField(
         label="Meter after the firing, kWh",
         required=False,
@@ -136,3 +138,29 @@ class CloseForm(forms.Form):
     labour_minor = MoneyField(
         label="Labour to share", required=False, help_text="Left empty: what is set for this kiln."
     )
+
+
+class CorrectForm(forms.Form):
+    """What a closed firing really cost; what is left empty stays as it was posted."""
+
+    meter_end_kwh = forms.DecimalField(
+        label="Meter after the firing, kWh",
+        required=False,
+        min_value=0,
+        max_digits=9,
+        decimal_places=1,
+        localize=True,
+    )
+    energy_kwh = forms.DecimalField(
+        label="Or electricity used, kWh",
+        required=False,
+        min_value=0,
+        max_digits=7,
+        decimal_places=1,
+        localize=True,
+    )
+    energy_minor = MoneyField(label="Or electricity, as on the bill", required=False)
+    consumables_minor = MoneyField(label="Cones and kiln wash", required=False)
+    wear_minor = MoneyField(label="Wear of elements and shelves", required=False)
+    labour_minor = MoneyField(label="Labour", required=False)
+    words = forms.CharField(label="Why", required=False, max_length=200)

@@ -69,6 +69,15 @@ class SharingPolicy(models.Model):
         """The rate of one `MakerKind`, in thousandths of the share."""
         return getattr(self, f"rate_{kind}_per_mille")
 
+    @property
+    def rates(self) -> list[tuple[str, str]]:
+        """``("Under 18", "87.5")`` for each kind of maker: the rate in percent."""
+        found = []
+        for kind in (MakerKind.MEMBER, MakerKind.YOUNG, MakerKind.GUEST, MakerKind.STAFF):
+            whole, tenth = divmod(self.rate_per_mille(kind.value), 10)
+            found.append((str(kind.label), f"{whole}.{tenth}" if tenth else f"{whole}"))
+        return found
+
 
 class Tariff(models.Model):
     """What a kWh costs from a day on, by time of day: for one kiln, or for all that have no own one.

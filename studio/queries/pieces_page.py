@@ -246,8 +246,12 @@ def photos_of(piece: Piece) -> list[Photo]:
 
 @dataclass(frozen=True, slots=True)
 class ShareRow:
+    """A share with what corrections have added to it. ``has_receipt``: every sum of it can be shown."""
+
     share: FiringShare
     total_mm3: int
+    amount_minor: int
+    has_receipt: bool
 
 
 def shares_of(piece: Piece, viewer: Person) -> list[ShareRow] | None:
@@ -262,14 +266,27 @@ def shares_of(piece: Piece, viewer: Person) -> list[ShareRow] | None:
         if viewer.is_staff_member or maker is None or viewer.pk not in {maker.pk, maker.guardian_id}:
             return None
         rows = rows.filter(payer__in=[key for key in (maker.pk, maker.guardian_id) if key])
-    rows = list(rows.select_related("settlement__firing", "payer").order_by("settlement__firing__number"))
+    rows = list(
+        rows.select_related("settlement__firing", "payer").order_by("settlement__firing__number", "pk")
+    )
+    of_firing: dict[int, list[FiringShare]] = {}
+    for row in rows:
+        of_firing.setdefault(row.settlement.corrects_id or row.settlement_id, []).append(row)
     totals = dict(
-        FiringShare.objects.filter(settlement__in=[row.settlement_id for row in rows])
+        FiringShare.objects.filter(settlement__in=of_firing)
         .order_by()
         .values_list("settlement")
         .annotate(total=Sum("volume_mm3"))
     )
-    return [ShareRow(row, totals[row.settlement_id]) for row in rows]
+    return [
+        ShareRow(
+            share=shares[0],
+            total_mm3=totals.get(settlement, 0),
+            amount_minor=sum(share.amount_minor for share in shares),
+            has_receipt=bool(shares[0].settlement.facts or shares[0].settlement.corrects_id),
+        )
+        for settlement, shares in of_firing.items()
+    ]
 
 
 def history_of(piece: Piece) -> list[Event]:

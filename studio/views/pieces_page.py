@@ -83,7 +83,7 @@ def piece_page(
         "inside": colour_of(piece, "inside"),
         "photos": pieces_page.photos_of(piece),
         "shares": shares,
-        "shares_sum": sum(row.share.amount_minor for row in shares or []),
+        "shares_sum": sum(row.amount_minor for row in shares or []),
         "theirs": not viewer.is_staff_member and piece.maker_id == viewer.pk,
         "others": _others_of_set(request, piece),
         "undoable": undoable,

@@ -1,20 +1,18 @@
-"""The end of an unload: what came out, what does not add up, closing once; and who pays what."""
+"""The end of an unload: what came out, what does not add up, closing once."""
 
 from __future__ import annotations
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import settling as settling_actions
 from studio.actions import unload as actions
 from studio.actions import unload_found
 from studio.domain.problems import Refused
 from studio.forms.unload import CloseForm, FoundForm
-from studio.models import Firing, FiringShare, Person, Piece
-from studio.queries import settling as settling_queries
+from studio.models import Firing, Piece
 from studio.queries import unload as queries
 from studio.queries.piece_marks import find_by_mark
 
@@ -158,43 +156,3 @@ def reopen(request: HttpRequest, number: int) -> HttpResponse:
         messages.error(request, str(refused))
         return redirect("shares", number=number)
     return redirect("reconcile", number=number)
-
-
-@access.tutor
-@require_http_methods(["GET", "HEAD"])
-def shares(request: HttpRequest, number: int) -> HttpResponse:
-    """What the firing cost and who pays what; before it is closed, what it would be by now."""
-    firing = _firing(number)
-    settlement = settling_queries.standing_settlement(firing)
-    context: dict[str, object] = {"firing": firing, "settlement": settlement}
-    if settlement:
-        shares = settling_queries.shares_of(settlement)
-        context |= {
-            "cost_lines": settlement.cost_lines.all(),
-            "payers": _payers(settling_queries.by_payer(shares)),
-            "charged_minor": sum(settling_queries.charged_minor(share) for share in shares),
-            "pieces": sum(share.placement_id is not None for share in shares),
-            "volume_mm3": sum(share.volume_mm3 for share in shares if share.placement_id),
-        }
-    elif firing.state == Firing.State.UNLOADING:
-        try:
-            context["draft"] = settling_queries.draft_of(firing, now=timezone.now())
-        except Refused as refused:
-            context["why_not"] = str(refused)
-    return render(request, "unload/shares.html", context)
-
-
-def _payers(rows: list[tuple[Person | None, list[FiringShare], int]]) -> list[dict[str, object]]:
-    """Each payer with shares, litres and how their charge stands beside the largest."""
-    largest = max((charged for payer, _, charged in rows if payer), default=0)
-    return [
-        {
-            "payer": payer,
-            "shares": own,
-            "pieces": sum(share.placement_id is not None for share in own),
-            "volume_mm3": sum(share.volume_mm3 for share in own if share.placement_id),
-            "amount_minor": charged if payer else sum(share.amount_minor for share in own),
-            "part": charged / largest if payer and largest else 0,
-        }
-        for payer, own, charged in rows
-    ]

@@ -27,4 +27,5 @@ def studio_settings(request: HttpRequest) -> HttpResponse:
         done_url=reverse("studio-settings"),
         back_url=reverse("more"),
         done_words="Saved.",
+        template="studio/settings.html",
     )

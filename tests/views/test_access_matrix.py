@@ -38,6 +38,7 @@ MAY: dict[str, set[str]] = {
 }
 #: Pages about one piece: those who do not answer for its maker get what they get for a piece that never was.
 OF_A_PIECE = re.compile(r"^(\^?photos/|pieces/<slug:code>/)")
+OPEN_TO_MAKERS = {"signed-in", "own-money"}
 SIGN_IN = "/sign-in/"
 #: These lead to each other.
 WAYS_IN = {"sign-in-code", "enter"}
@@ -79,12 +80,12 @@ def ask(client: Client, method: str, url: str, words: dict[str, str] | None = No
 
 
 def of_a_piece(page: Page) -> bool:
-    return page.name == "tag" or (bool(OF_A_PIECE.match(page.route)) and page.level == "signed-in")
+    return page.name == "tag" or (bool(OF_A_PIECE.match(page.route)) and page.level in OPEN_TO_MAKERS)
 
 
 def may(page: Page, who: str) -> bool:
-    if of_a_piece(page) and page.level == "signed-in":
-        return who in {"maud", "ivo", "ines"}
+    if of_a_piece(page) and page.level in OPEN_TO_MAKERS:
+        return who in {"maud", "ines"} | ({"ivo"} if page.level == "signed-in" else set())
     # A slip's address leads to its piece, or nowhere; visitors are asked to sign in by the page itself.
     if page.name == "tag":
         return who not in {"tobias", "ruth"}

@@ -37,6 +37,7 @@ from studio.models import (
     Piece,
     PieceSet,
     Reading,
+    SharingPolicy,
     Shelf,
     UnloadAnswer,
     WorkerBeat,
@@ -73,6 +74,7 @@ class World:
     answered: Firing = field(init=False)
     closed: Firing = field(init=False)
     notice: Notice = field(init=False)
+    rules: SharingPolicy = field(init=False)
     charge: Charge = field(init=False)
     payment: Payment = field(init=False)
 
@@ -187,6 +189,8 @@ def _firings(world: World, now: datetime) -> None:
 
 
 def _books(world: World, now: datetime) -> None:
+    world.rules = factories.policy((now + timedelta(days=30)).date(), basis="own-box")
+    factories.tariff(spans={"00:30": "9.5", "05:30": "26.83"})
     world.charge = money.add_charge(
         person=world.ines,
         amount_minor=1250,
@@ -255,6 +259,9 @@ ARGUMENTS: dict[str, Any] = {
     "firing-close": lambda w: [w.answered.number],
     "firing-reopen": lambda w: [w.closed.number],
     "shares": lambda w: [w.closed.number],
+    "firing-correct": lambda w: [w.closed.number],
+    "receipt": lambda w: [w.closed.placements.get(piece__maker=w.ines).piece.code, w.closed.number],
+    "sharing-drop": lambda w: [w.rules.code],
     "enrolment-end": lambda w: [w.course.code, w.ines.code],
     "clay": lambda w: [w.ready.clay.code],
     "payment-reverse": lambda w: [w.payment.code],
