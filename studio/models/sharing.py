@@ -54,7 +54,7 @@ class SharingPolicy(models.Model):
     own_pieces_share = models.BooleanField("the studio's own and test pieces carry their share", default=True)
     words = models.CharField("why", max_length=300, blank=True)
     made_at = models.DateTimeField(null=True, blank=True)
-    made_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
+    made_by = models.ForeignKey(Person, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
 
     class Meta:
         ordering = ["-from_date"]
