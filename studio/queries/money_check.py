@@ -46,7 +46,7 @@ def _costs() -> list[Problem]:
             "cost-not-shared",
             lambda row: (
                 f"{row.firing} cost {money(row.cost_minor)}, its lines sum to {money(row.lines)} and "
-                f"its shares to {money(row.shared)}",
+                f"its shares to {money(row.shared)}"
             ),
         ),
         *_told(
