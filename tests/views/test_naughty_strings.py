@@ -258,8 +258,8 @@ def refused_in_words(answer: Any) -> bool:
     return bool(re.search(r'class="field__error"|role="alert"|too many times', page))
 
 
-#: Words that are looked up and not kept; and a reason for lighting, kept where a rule stood against it (as that
-#: for opening is).
+#: Words that are looked up and not kept; and a reason for lighting, kept where a rule stood against it (as
+#: that for opening is).
 NOT_KEPT = {"sign-in", "sign-in-code", "sign-in-password", "scan", "pickup-add", "firing-light"}
 
 
