@@ -6,9 +6,11 @@ from django.urls import path, re_path
 
 from .views import (
     accounts,
+    bookkeeping,
     classes,
     demo_mail,
     errors,
+    firing_pay,
     firings,
     glazes,
     health,
@@ -31,6 +33,7 @@ from .views import (
     sheets,
     shelves,
     sign_in,
+    statements,
     studio_settings,
     unload,
 )
@@ -135,12 +138,31 @@ books = [
 
 money = [
     path("accounts/", accounts.accounts, name="accounts"),
+    path("accounts/did-firing-pay/", firing_pay.firing_pay, name="firing-pay"),
     path("accounts/<slug:code>/", accounts.account, name="account"),
     path("accounts/<slug:code>/pay/", accounts.payment_new, name="payment-new"),
     path("accounts/<slug:code>/charge/", accounts.charge_new, name="charge-new"),
     path("payments/<slug:code>/reverse/", accounts.payment_reverse, name="payment-reverse"),
     path("charges/<slug:code>/reverse/", accounts.charge_reverse, name="charge-reverse"),
     path("my/account/", accounts.my_account, name="my-account"),
+]
+
+papers = [
+    path("accounts/<slug:code>/clay/", accounts.clay_new, name="clay-charge-new"),
+    path("accounts/<slug:code>/credit/", accounts.credit_new, name="credit-new"),
+    path("accounts/<slug:code>/statement/", statements.statement_new, name="statement-new"),
+    path("statements/", statements.statements, name="statements"),
+    path("statements/issue/", statements.statements_issue, name="statements-issue"),
+    path("statements/<slug:code>/", statements.statement, name="statement"),
+    path("statements/<slug:code>/paper.pdf", statements.statement_pdf, name="statement-pdf"),
+    path("statements/<slug:code>/mail/", statements.statement_mail, name="statement-mail"),
+    path("statements/<slug:code>/cancel/", statements.statement_cancel, name="statement-cancel"),
+    path("books/", bookkeeping.books, name="books"),
+    path("books/table/", bookkeeping.books_table, name="books-table"),
+    path("books/journal/", bookkeeping.books_journal, name="books-journal"),
+    path("money/", bookkeeping.money_page, name="money-settings"),
+    path("money/taxes/", bookkeeping.tax_rates, name="tax-rates"),
+    path("money/taxes/<slug:code>/retire/", bookkeeping.tax_rate_retire, name="tax-rate-retire"),
 ]
 
 pots = [
@@ -194,7 +216,7 @@ board = [
     path("print/test/", sheets.test_page, name="test-page"),
 ]
 
-urlpatterns = [*start, *way_in, *mail, *kiln_room, *load, *unloading, *books, *money, *pots, *board]
+urlpatterns = [*start, *way_in, *mail, *kiln_room, *load, *unloading, *books, *money, *papers, *pots, *board]
 
 handler400 = errors.bad_request
 handler403 = errors.not_found

@@ -17,6 +17,7 @@ from studio.imaging import (
     kilns_drawn,
     kilns_side,
     marks_drawn,
+    pay_columns,
     pots,
     sections,
     tiles,
@@ -152,6 +153,12 @@ def part_bar(part: float, kind: str = "meter__bar", label: str = "") -> SafeStri
 def interval_bar(low: float, value: float, high: float, label: str = "") -> SafeString:
     """An interval on a scale of 0 to 1."""
     return _safe(bars.interval_bar(float(low), float(value), float(high), label=label))
+
+
+@register.simple_tag(name="pay_columns")
+def pay_columns_tag(plot: dict) -> SafeString:
+    """Columns of cost and who bore it; ``plot`` holds the arguments of ``imaging.pay_columns``."""
+    return _safe(pay_columns.pay_columns(**plot))
 
 
 @register.simple_tag
