@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from django.db import transaction
 from django.db.models import Max
 
+from studio.domain.problems import Problem, Refused
 from studio.imaging.statement_pdf import Sheet, statement_pdf
 from studio.models import Charge, Notice, Person, Role, Statement, StatementFile, StatementLine, Studio
 from studio.queries import notices as notice_queries
@@ -83,6 +84,34 @@ def issue_statement(
         ]
     )
     return statement
+
+
+def issue_for_all(
+    *, to_on: date, by: Person, client_id: str, mail: bool = False, now: datetime | None = None
+) -> tuple[list[Statement], list[Problem]]:
+    """A statement for everybody who has something on the account that none has yet, each by itself.
+
+    Returns those issued, and why others were not. With ``mail`` each is put in the outbox.
+    """
+    must_be_tutor(by)
+    now = moment(now)
+    client_id = clean_client_id(client_id)
+    if to_on > local_day(now):
+        refuse("days-ahead", "A statement can't be over days to come. Let it end today or earlier.")
+    issued, problems = [], []
+    for person in queries.with_news(to_on=to_on, now=now):
+        try:
+            statement = issue_statement(
+                person=person, to_on=to_on, by=by, client_id=f"{client_id[:50]}:{person.code}", now=now
+            )
+            issued.append(statement)
+            if mail:
+                mail_statement(statement=statement, by=by, now=now)
+        except Refused as refused:
+            problems += [
+                Problem(each.code, f"{person.full_name}: {each.message}") for each in refused.problems
+            ]
+    return issued, problems
 
 
 @transaction.atomic

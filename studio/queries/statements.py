@@ -102,6 +102,18 @@ def draft_of(person: Person, *, from_on: date, to_on: date, now: datetime) -> Dr
     return Draft(person, from_on, to_on, until, balance - lines, tuple(rows))
 
 
+def with_news(*, to_on: date, now: datetime) -> list[Person]:
+    """Everybody with a charge or payment up to that day that no standing statement has as a line."""
+    posted = Person.objects.filter(Q(charges__isnull=False) | Q(payments__isnull=False)).distinct()
+    today = studio_day(now, Studio.the())
+    found = []
+    for person in posted.order_by("first_name", "last_name", "pk"):
+        from_on = next_from(person, today=today)
+        if from_on <= to_on and draft_of(person, from_on=from_on, to_on=to_on, now=now).rows:
+            found.append(person)
+    return found
+
+
 def rows_of(statement: Statement) -> list[Posting]:
     """The charges and payments that are its lines, oldest first. Two queries."""
     charges = Charge.objects.filter(statement_lines__statement=statement)

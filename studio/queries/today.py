@@ -21,6 +21,7 @@ from studio.models import (
     WorkerBeat,
 )
 
+from . import money_check
 from .counting import capital, counted
 from .firings import SafeToOpen
 from .standers import standers
@@ -246,6 +247,16 @@ def _notice_jobs(now: datetime) -> list[Job]:
     return jobs
 
 
+def _book_jobs() -> list[Job]:
+    """One line when the money does not add up: see `money_check`."""
+    problems = money_check.quick()
+    if not problems:
+        return []
+    more = f" And {len(problems) - 1} more." if len(problems) > 1 else ""
+    words = f"{problems[0].message}{more}"
+    return [Job("Now", "The books do not add up", words, reverse("books"), now=True)]
+
+
 def jobs_for(
     *,
     person: Person,
@@ -257,7 +268,7 @@ def jobs_for(
     """What needs doing, in order. A helper is not asked about notices."""
     jobs = [*_kiln_jobs(firings, openings), *_planned_jobs(), *_piece_jobs(studio, now)]
     if person.is_tutor:
-        jobs += _notice_jobs(now)
+        jobs += [*_notice_jobs(now), *_book_jobs()]
     order = {"Now": 0, "Later": 1, "Next": 2, "Today": 3, "This week": 4}
     return sorted(jobs, key=lambda job: order[job.when])
 

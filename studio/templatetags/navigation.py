@@ -42,7 +42,8 @@ PICKUP = Way("Pickup", "collected", "pickup", ("/pickup/",), only="phone")
 CLASSES = Way("Classes", "classes", "classes", ("/classes/",), only="wide")
 GLAZES = Way("Glazes", "glazes", "glazes", ("/glazes/", "/clays/"), only="wide")
 PEOPLE = Way("People", "people", "people", ("/people/",), only="wide")
-ACCOUNTS = Way("Accounts", "accounts", "accounts", ("/accounts/",), only="wide")
+_MONEY = ("/accounts/", "/statements/", "/books/", "/money/")
+ACCOUNTS = Way("Accounts", "accounts", "accounts", _MONEY, only="wide")
 MORE = Way("More", "more", "more", ("/more/",))
 
 STAFF = (TODAY, PIECES, KILNS, PICKUP, CLASSES, GLAZES)
@@ -65,6 +66,8 @@ TUTOR_MORE = (
     Way("Notices", "mail", "notices"),
     Way("People", "people", "people"),
     Way("Accounts", "accounts", "accounts"),
+    Way("Statements", "accounts", "statements"),
+    Way("Books", "money", "books"),
     Way("The studio's settings", "settings", "studio-settings"),
 )
 

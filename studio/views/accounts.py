@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
+
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db.models import Q
+from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import money as actions
 from studio.domain.problems import Refused
-from studio.forms.money import ChargeForm, PaymentForm
+from studio.forms.money import ChargeForm, ClayForm, CreditForm, PaymentForm
+from studio.forms.statements import StatementForm
 from studio.models import Charge, Payment, Person
 from studio.queries import money as queries
+from studio.queries import statements as statement_queries
 
 from . import access
 from .editing import put_problems
@@ -52,34 +59,73 @@ def accounts(request: HttpRequest) -> HttpResponse:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Posting:
+    """A form on the account's page, the action it is for, and what is said when it is done."""
+
+    form: type[BaseForm]
+    post: Callable[..., object]
+    done: str
+    prefix: str
+
+
+POSTINGS = {
+    "payment_form": _Posting(PaymentForm, actions.record_payment, "The payment is noted.", "pay_%s"),
+    "charge_form": _Posting(ChargeForm, actions.add_charge, "The charge is posted.", "charge_%s"),
+    "clay_form": _Posting(ClayForm, actions.charge_clay, "The clay is charged.", "clay_%s"),
+    "credit_form": _Posting(CreditForm, actions.give_credit, "The credit is given.", "credit_%s"),
+}
+
+
+def account_page(
+    request: HttpRequest, person: Person, *, status: int = 200, **forms: BaseForm
+) -> HttpResponse:
+    """The account with every form on it; those given stand as they came back."""
+    today = request.today
+    last = statement_queries.last_standing(person)
+    context = {
+        **_account_context(person),
+        **{name: each.form(auto_id=each.prefix) for name, each in POSTINGS.items()},
+        "holder": queries.account_holder(person, today),
+        "statements": list(person.statements.select_related("cancelled_by", "cancels")),
+        "last_statement": last,
+        "statement_form": StatementForm(
+            auto_id="statement_%s",
+            first=last is None,
+            initial={"from_on": statement_queries.next_from(person, today=today), "to_on": today},
+        ),
+        **forms,
+    }
+    return render(request, "accounts/account.html", context, status=status)
+
+
 @access.tutor
 @require_safe
 def account(request: HttpRequest, code: str) -> HttpResponse:
-    person = get_object_or_404(Person, code=code)
-    context = {
-        **_account_context(person),
-        "payment_form": PaymentForm(auto_id="pay_%s"),
-        "charge_form": ChargeForm(auto_id="charge_%s"),
-        "holder": queries.account_holder(person, request.today),
-    }
-    return render(request, "accounts/account.html", context)
+    return account_page(request, get_object_or_404(Person, code=code))
 
 
 @access.own_money
 @require_safe
 def my_account(request: HttpRequest) -> HttpResponse:
-    return render(request, "accounts/mine.html", _account_context(request.user))
+    statements = list(
+        statement_queries.seen_by(request.user, day=request.today).filter(_theirs(request.user))
+    )
+    return render(request, "accounts/mine.html", {**_account_context(request.user), "statements": statements})
+
+
+def _theirs(person: Person) -> Q:
+    """Also the tutor's own page shows the tutor's own statements alone."""
+    return Q(person=person) | Q(person__guardian=person)
 
 
 def _posted(request: HttpRequest, code: str, *, form_name: str) -> HttpResponse:
     person = get_object_or_404(Person, code=code)
-    paying = form_name == "payment_form"
-    prefix = "pay_%s" if paying else "charge_%s"
-    form = (PaymentForm if paying else ChargeForm)(request.POST, auto_id=prefix)
+    posting = POSTINGS[form_name]
+    form = posting.form(request.POST, auto_id=posting.prefix)
     if form.is_valid():
-        post = actions.record_payment if paying else actions.add_charge
         try:
-            post(
+            posting.post(
                 person=person,
                 by=request.user,
                 client_id=request.POST.get("client_id", ""),
@@ -88,16 +134,9 @@ def _posted(request: HttpRequest, code: str, *, form_name: str) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, "The payment is noted." if paying else "The charge is posted.")
+            messages.success(request, posting.done)
             return redirect("account", code=code)
-    context = {
-        **_account_context(person),
-        "payment_form": PaymentForm(auto_id="pay_%s"),
-        "charge_form": ChargeForm(auto_id="charge_%s"),
-        "holder": queries.account_holder(person, request.today),
-        form_name: form,
-    }
-    return render(request, "accounts/account.html", context, status=422)
+    return account_page(request, person, status=422, **{form_name: form})
 
 
 @access.tutor
@@ -110,6 +149,18 @@ def payment_new(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 def charge_new(request: HttpRequest, code: str) -> HttpResponse:
     return _posted(request, code, form_name="charge_form")
+
+
+@access.tutor
+@require_POST
+def clay_new(request: HttpRequest, code: str) -> HttpResponse:
+    return _posted(request, code, form_name="clay_form")
+
+
+@access.tutor
+@require_POST
+def credit_new(request: HttpRequest, code: str) -> HttpResponse:
+    return _posted(request, code, form_name="credit_form")
 
 
 @access.tutor

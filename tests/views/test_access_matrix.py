@@ -37,12 +37,12 @@ MAY: dict[str, set[str]] = {
     "visitor": {"anyone", "demo"},
 }
 #: Pages about one piece: those who do not answer for its maker get what they get for a piece that never was.
-OF_A_PIECE = re.compile(r"^(\^?photos/|pieces/<slug:code>/)")
+OF_A_PIECE = re.compile(r"^(\^?photos/|pieces/<slug:code>/|statements/<slug:code>/paper)")
 OPEN_TO_MAKERS = {"signed-in", "own-money"}
 SIGN_IN = "/sign-in/"
 #: These lead to each other.
 WAYS_IN = {"sign-in-code", "enter"}
-MONEY = re.compile(r"£|/accounts/|/my/account/|/payments/|/charges/|\bpence\b")
+MONEY = re.compile(r"£|/accounts/|/statements/|/books/|/money/|/my/account/|/payments/|/charges/|\bpence\b")
 
 
 @pytest.fixture

@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from email.message import EmailMessage
 from pathlib import Path
 from typing import Any
@@ -22,7 +23,7 @@ from django.urls import get_resolver, reverse
 from django.utils import timezone
 from PIL import Image
 
-from studio.actions import money
+from studio.actions import money, statements, taxes
 from studio.models import (
     Charge,
     Course,
@@ -39,9 +40,12 @@ from studio.models import (
     Reading,
     SharingPolicy,
     Shelf,
+    Statement,
+    TaxRate,
     UnloadAnswer,
     WorkerBeat,
 )
+from studio.queries.notices import today as studio_today
 from tests import factories
 
 METHODS = ("GET", "HEAD", "POST", "PUT", "DELETE")
@@ -77,6 +81,8 @@ class World:
     rules: SharingPolicy = field(init=False)
     charge: Charge = field(init=False)
     payment: Payment = field(init=False)
+    statement: Statement = field(init=False)
+    tax: TaxRate = field(init=False)
 
 
 def photo_of(piece: Piece, by: Person, **values: object) -> Photo:
@@ -206,6 +212,13 @@ def _books(world: World, now: datetime) -> None:
         by=world.maud,
         client_id=factories.client_id(),
     )
+    world.tax = taxes.add_tax_rate(label="VAT", percent=Decimal("20"), by=world.maud)
+    world.statement = statements.issue_statement(
+        person=world.ines,
+        to_on=studio_today(now),
+        by=world.maud,
+        client_id=factories.client_id(),
+    )
     world.notice = Notice.objects.filter(recipient=world.ines, state="waiting").first()
     WorkerBeat.objects.create(name="mail:1", at=now)
     world.pim.left_at = now - timedelta(days=1)
@@ -263,6 +276,8 @@ ARGUMENTS: dict[str, Any] = {
     "receipt": lambda w: [w.closed.placements.get(piece__maker=w.ines).piece.code, w.closed.number],
     "sharing-drop": lambda w: [w.rules.code],
     "enrolment-end": lambda w: [w.course.code, w.ines.code],
+    "statement-pdf": lambda w: [w.statement.code],
+    "tax-rate-retire": lambda w: [w.tax.code],
     "clay": lambda w: [w.ready.clay.code],
     "payment-reverse": lambda w: [w.payment.code],
     "charge-reverse": lambda w: [w.charge.code],
@@ -273,6 +288,7 @@ ARGUMENTS: dict[str, Any] = {
     "tag": lambda w: [w.ready.tags.get().code],
 }
 BY_PATH: dict[str, Any] = {
+    "statements/": lambda w: [w.statement.code],
     "notices/": lambda w: [w.notice.code],
     "kilns/": lambda w: [w.kiln.code],
     "people/": lambda w: [w.ines.code],
