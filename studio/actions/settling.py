@@ -176,12 +176,12 @@ def _post(firing: Firing, draft: Draft, *, by: Person, client_id: str, now: date
         posted_at=now,
         posted_by=by,
     )
-    for line in draft.lines:
-        CostLine.objects.create(
-            settlement=settlement, kind=line.kind, words=line.words, amount_minor=line.amount_minor
-        )
-    for share in draft.shares:
-        row = FiringShare.objects.create(
+    CostLine.objects.bulk_create(
+        CostLine(settlement=settlement, kind=line.kind, words=line.words, amount_minor=line.amount_minor)
+        for line in draft.lines
+    )
+    rows = FiringShare.objects.bulk_create(
+        FiringShare(
             settlement=settlement,
             placement=share.placement,
             payer=share.payer,
@@ -189,18 +189,23 @@ def _post(firing: Firing, draft: Draft, *, by: Person, client_id: str, now: date
             amount_minor=share.amount_minor,
             words=share.words,
         )
-        if share.payer and share.charge_minor:
-            piece = share.placement.piece
-            Charge.objects.create(
-                person=share.payer,
-                kind=Charge.Kind.FIRING,
-                amount_minor=share.charge_minor,
-                words=f"{name_of(firing)}: {piece.mark} {piece.get_form_display().lower()}",
-                share=row,
-                at=now,
-                by=by,
-                client_id=f"share:{row.pk}",
-            )
+        for share in draft.shares
+    )
+    Charge.objects.bulk_create(
+        Charge(
+            person=share.payer,
+            kind=Charge.Kind.FIRING,
+            amount_minor=share.charge_minor,
+            words=f"{name_of(firing)}: {piece.mark} {piece.get_form_display().lower()}",
+            share=row,
+            at=now,
+            by=by,
+            client_id=f"share:{row.pk}",
+        )
+        for share, row in zip(draft.shares, rows, strict=True)
+        for piece in (share.placement.piece,)
+        if share.payer and share.charge_minor
+    )
     if draft.empty_minor:
         FiringShare.objects.create(
             settlement=settlement,

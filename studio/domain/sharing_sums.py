@@ -68,10 +68,19 @@ class Sum:
     note: str = ""
 
 
-def explain(*, shared: SharedFiring, placement: Placement, layers: Sequence[Layer] = ()) -> list[Sum]:
-    """The lines from the piece's measures to its charge in minor units. `DomainError` if it was not in."""
-    share = next((share for share in shared.shares if share.key == placement.key), None)
-    if share is None:
+def explain(
+    *,
+    shared: SharedFiring,
+    placement: Placement,
+    layers: Sequence[Layer] = (),
+    share: Share | None = None,
+) -> list[Sum]:
+    """The lines from the piece's measures to its charge in minor units. `DomainError` if it was not in.
+
+    ``share``, when at hand, is the piece's own, so that it need not be looked for.
+    """
+    share = share or next((share for share in shared.shares if share.key == placement.key), None)
+    if share is None or share.key != placement.key:
         raise DomainError(f"{placement.key} was not in this firing.", code="keys")
     if not share.weight:  # the studio's own, which this policy leaves out
         return [Sum(Line.FREE, "", "0", Unit.MINOR, note=Free.STUDIO_PIECE.value)]

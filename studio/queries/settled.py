@@ -96,7 +96,11 @@ class Settled:
         shared = self.shared()
         if shared is None:
             return {}
-        return {place: self.facts.sums(shared, place) for place in self.facts.places}
+        by_mark = {share.key: share for share in shared.shares}
+        return {
+            place: self.facts.sums(shared, place, by_mark[shared_place.key])
+            for place, shared_place in self.facts.places.items()
+        }
 
 
 def settled_of(firing: Firing) -> Settled | None:

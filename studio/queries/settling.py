@@ -190,7 +190,7 @@ def _share(firing: Firing, lines: tuple[DraftLine, ...], *, studio: Studio, now:
     for place in places:
         share = by_key[facts.places[place.pk].key]
         maker = place.piece.maker
-        sums = facts.sums(shared, place.pk)
+        sums = facts.sums(shared, place.pk, share)
         shares.append(
             DraftShare(
                 placement=place,

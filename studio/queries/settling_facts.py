@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from studio.domain.sharing import SharedFiring, share_firing
+from studio.domain.sharing import Share, SharedFiring, share_firing
 from studio.domain.sharing_rules import Basis, EmptySpace, Layer, Maker, Placement, Policy
 from studio.domain.sharing_sums import Sum, explain
 from studio.models import SharingPolicy
@@ -39,9 +39,9 @@ class Facts:
             makers=self.makers,
         )
 
-    def sums(self, shared: SharedFiring, place: int) -> list[Sum]:
-        """The sums of one place, for a pocket calculator."""
-        return explain(shared=shared, placement=self.places[place], layers=self.layers)
+    def sums(self, shared: SharedFiring, place: int, share: Share | None = None) -> list[Sum]:
+        """The sums of one place, for a pocket calculator; ``share`` is its own, when at hand."""
+        return explain(shared=shared, placement=self.places[place], layers=self.layers, share=share)
 
     def under(self, rules: SharingPolicy, allowance_left: dict[str, int] | None = None) -> Facts:
         """The same load under other rules; ``allowance_left`` in mm³ replaces what was left then."""
