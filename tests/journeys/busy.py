@@ -7,7 +7,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from studio.actions import money, notices, notices_review, photos, pieces, undo
+from studio.actions import money, notices, notices_review, photos, pieces, statements, undo
 from studio.actions import unload as unloading
 from studio.domain.stages import ENDED, IN_KILN, Stage
 from studio.models import FinishingJob, Firing, GlazeOnPiece, Notice, Piece, PieceSet, Reading
@@ -107,6 +107,14 @@ def fill(room: Any) -> None:
             person=person, amount_minor=500, method="cash", by=room.maud, client_id=factories.client_id()
         )
     money.reverse_payment(payment=paid, by=room.maud, client_id=factories.client_id(), words="Typed twice")
+
+    statements.issue_statement(
+        person=room.ines,
+        from_on=days[30].date(),
+        to_on=now.date(),
+        by=room.maud,
+        client_id=factories.client_id(),
+    )
 
     # Something undone, so that the history shows it.
     wet = hers.filter(stage="wet").first()

@@ -14,15 +14,28 @@ from axe_playwright_python.base import AXE_SCRIPT
 from django.test import Client
 from django.urls import NoReverseMatch, Resolver404, get_resolver, resolve, reverse
 
-from studio.models import Firing, Kiln, Notice, Piece
+from studio.models import Firing, Kiln, Notice, Piece, Statement
 from tests.journeys import busy
 from tests.support.browser import DESK, PHONE, check_fits, sign_in_as
 
 #: How many pages of one kind are looked at; of some there are several that differ much.
-OF_A_KIND = {"piece": 7, "firing": 6, "load": 2, "unload": 2, "reconcile": 2, "notice": 3, "pieces": 3}
+OF_A_KIND = {
+    "piece": 7,
+    "firing": 6,
+    "load": 3,
+    "unload": 2,
+    "reconcile": 3,
+    "shares": 3,
+    "notice": 3,
+    "account": 2,
+    "pieces": 3,
+}
 USUAL_OF_A_KIND = 1
-#: A picture, and a mail in a frame of its own: no pages.
-NO_PAGES = {"photo", "notice-mail", "demo-mail-html"}
+#: Pictures, files to keep, and a mail in a frame of its own: no pages.
+NO_PAGES = {
+    *("photo", "notice-mail", "demo-mail-html"),
+    *("statement-pdf", "books-table", "books-journal"),
+}
 LEAST_TO_TOUCH_PX = 44
 
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -217,8 +230,8 @@ def one_of_each() -> list[str]:
         ("unloading", ("unload", "unload/map", "reconcile", "shares")),
         ("closed", ("reconcile", "shares", "load")),
     ):
-        number = Firing.objects.filter(state=state).latest("number").number
-        pages += [f"/firings/{number}/{each}/" for each in pages_of_it]
+        for firing in Firing.objects.filter(state=state):
+            pages += [f"/firings/{firing.number}/{each}/" for each in pages_of_it]
     half = Firing.objects.get(state="unloading")
     done = half.placements.filter(answers__isnull=False).first()
     pages.append(f"/firings/{half.number}/unload/?place={done.piece.code}")
@@ -226,6 +239,7 @@ def one_of_each() -> list[str]:
         pages.append(f"/notices/{Notice.objects.filter(state=state).first().code}/")
     for stage in ("wet", "glazed", "finishing", "ready", "fired", "lost", "collected"):
         pages.append(f"/pieces/{Piece.objects.filter(stage=stage).first().code}/")
+    pages += [f"/accounts/{statement.person.code}/" for statement in Statement.objects.all()]
     pages += [f"/pieces/?stage={stage}" for stage in ("ready", "lost")]
     return pages
 
