@@ -9,6 +9,7 @@ from studio.actions import people
 
 from .books import Books, keep_books
 from .fires import Fires
+from .papers import hand_out
 from .ware import Ware
 from .weeks import LastWeeks
 from .year import CYCLES
@@ -32,4 +33,5 @@ def build(now: datetime) -> Books:
             )
     year.last_weeks()
     year.now()
+    hand_out(books, ware)
     return books
