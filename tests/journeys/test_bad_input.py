@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -75,7 +76,7 @@ def test_days_gone_by_and_cones_there_are_not(intake: Any) -> None:
     check_accessible(intake)
 
 
-def test_photos_that_are_none(intake: Any) -> None:
+def test_photos_that_are_none(intake: Any, tmp_path: Path) -> None:
     photo = intake.locator("#id_photo")
     photo.set_input_files(walk.picture_file(b"Dear diary, today I threw a jug.", "jug.jpg"))
     refused(intake, "photo")
@@ -83,7 +84,9 @@ def test_photos_that_are_none(intake: Any) -> None:
     refused(intake, "photo")
     photo.set_input_files(walk.picture_file(b"%PDF-1.7 a bill", "bill.pdf", "application/pdf"))
     refused(intake, "photo")
-    photo.set_input_files(walk.picture_file(b"\xff\xd8\xff\xe0" + bytes(26 * MB), "huge.jpg"))
+    huge = tmp_path / "huge.jpg"
+    huge.write_bytes(b"\xff\xd8\xff\xe0" + bytes(26 * MB))
+    photo.set_input_files(huge)
     refused(intake, "This photo has 26 MB. At most 25 MB can be taken; make it smaller first.")
     assert not Photo.objects.exists()
     photo.set_input_files(walk.picture_file(walk.picture()))
