@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from studio.actions import money
+from studio.actions import money, statements
 from studio.models import Charge, Notice, Person, Statement, Studio, TaxRate
 from studio.queries.money import balance
 from tests import factories as make
@@ -83,6 +83,19 @@ def test_the_paper_is_for_the_tutor_and_the_one_who_answers_alone(maud: Person) 
     assert Client().get(url).status_code == 302
     assert signed_in(ruth).get(url).status_code == 200
     assert "Statement 1" in signed_in(ruth).get(reverse("my-account")).content.decode()
+
+
+def test_what_is_overdue_stands_on_the_page_of_statements(maud: Person) -> None:
+    ines = make.student()
+    then = timezone.now() - timedelta(days=60)
+    given = {"person": ines, "by": maud, "now": then}
+    money.add_charge(amount_minor=1450, words="Clay", kind="clay", client_id="c", **given)
+    statements.issue_statement(to_on=then.date(), client_id="s", **given)
+    page = signed_in(maud).get(reverse("statements")).content.decode()
+    assert "Overdue" in page
+    assert "32 days" in page
+    money.record_payment(person=ines, amount_minor=1450, method="cash", by=maud, client_id="p")
+    assert "Overdue" not in signed_in(maud).get(reverse("statements")).content.decode()
 
 
 def test_one_for_everybody_with_news_and_none_the_second_time(maud: Person) -> None:
