@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import django.utils.asyncio
 import pytest
 
 PROGRAMS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
@@ -78,6 +79,10 @@ def pytest_runtest_makereport(item: pytest.Item) -> Any:
     return report
 
 
+def _no_running_loop() -> None:
+    raise RuntimeError("The loop of the browser is none of the database's concern.")
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Any]:
     program = find_browser()
@@ -85,8 +90,9 @@ def browser() -> Iterator[Any]:
         pytest.fail(MISSING, pytrace=False)
     from playwright.sync_api import sync_playwright
 
-    # Playwright keeps an event loop in this thread; Django would take any query beside it for a mistake.
-    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    # Playwright keeps an event loop in this thread, and Django would take any query beside it for a mistake.
+    # Django's own switch for that is an environment variable, which programs that tests start would inherit.
+    django.utils.asyncio.get_running_loop = _no_running_loop
     with sync_playwright() as playwright:
         running = playwright.chromium.launch(executable_path=program, args=FLAGS)
         yield running
