@@ -169,7 +169,12 @@ def overdue(*, today: date) -> list[Overdue]:
         for pk, total in rows.order_by().values_list("person").annotate(Sum("amount_minor")):
             since[pk] += sign * total
     found = [
-        Overdue(each.person, each, each.closing_minor - since[pk], today.toordinal() - each.due_on.toordinal())
+        Overdue(
+            person=each.person,
+            statement=each,
+            amount_minor=each.closing_minor - since[pk],
+            days=today.toordinal() - each.due_on.toordinal(),
+        )
         for pk, each in latest.items()
         if each.closing_minor > since[pk]
     ]
