@@ -43,8 +43,7 @@ class RulesForm(forms.Form):
         label="Charges are rounded to",
         least=1,
         initial=1,
-        help_text="The smallest coin, or 5 or 10 of it where none smaller is used. The studio bears or keeps "
-        "the difference, so that everything still adds up.",
+        help_text="The smallest coin in use. All still adds up.",
     )
     lost_pieces_free = forms.BooleanField(label="Lost pieces pay nothing", required=False, initial=True)
     refires_free = forms.BooleanField(
@@ -104,7 +103,7 @@ class PolicyForm(RulesForm):
     from_date = forms.DateField(
         label="From this day on",
         widget=forms.DateInput(attrs={"type": "date"}),
-        help_text="Firings that are lit on this day or later. Those before keep the rules they had.",
+        help_text="Firings lit before it keep their rules.",
     )
     words = forms.CharField(label="Why", required=False, max_length=300)
 

@@ -12,9 +12,11 @@ from itertools import count
 from .svg_text import percent, words
 
 #: Where the columns stand in the drawing, in parts of it: room for the scale at the left, labels below.
-_LEFT, _TOP, _BOTTOM = 0.11, 0.04, 0.88
+_LEFT, _TOP, _BOTTOM = 0.15, 0.08, 0.88
 #: Of its place a column takes this much.
 _WIDE = 0.62
+#: And never more than this part of the drawing, where there are few.
+_WIDEST = 0.09
 #: More labels than this would run into each other: then every second or third one is written.
 _MOST_LABELS = 12
 #: A scale has about so many steps.
@@ -65,11 +67,8 @@ def pay_columns(columns: Sequence[PayColumn], *, scale: Sequence[tuple[int, str]
     for value, text in scale:
         y = percent(_y(value, top))
         kind = "pays__axis" if value == 0 else "pays__rule"
-        parts.append(f'<line class="{kind}" x1="{percent(_LEFT)}" x2="100%" y1="{y}" y2="{y}"/>')
-        parts.append(
-            f'<text class="pays__scale" x="{percent(_LEFT)}" dx="-.5em" y="{y}" dy=".35em" '
-            f'text-anchor="end">{words(text)}</text>'
-        )
+        parts.append(f'<line class="{kind}" x1="0" x2="100%" y1="{y}" y2="{y}"/>')
+        parts.append(f'<text class="pays__scale" x="0" y="{y}" dy="-.35em">{words(text)}</text>')
     room = (1 - _LEFT) / max(len(columns), 1)
     every = -(-len(columns) // _MOST_LABELS) or 1
     for place, column in enumerate(columns):
@@ -78,7 +77,8 @@ def pay_columns(columns: Sequence[PayColumn], *, scale: Sequence[tuple[int, str]
 
 
 def _column(column: PayColumn, left: float, room: float, top: int, *, labelled: bool) -> str:
-    x, wide = left + room * (1 - _WIDE) / 2, room * _WIDE
+    wide = min(room * _WIDE, _WIDEST)
+    x = left + (room - wide) / 2
     stacked, found = 0, []
     for part, css in PARTS:
         value = max(getattr(column, part), 0)
@@ -90,7 +90,7 @@ def _column(column: PayColumn, left: float, room: float, top: int, *, labelled: 
             )
         stacked += value
     cost = percent(_y(column.cost, top))
-    over = room * 0.08
+    over = wide * 0.12
     x1, x2 = percent(x - over), percent(x + wide + over)
     found.append(f'<line class="pays__axis" x1="{x1}" x2="{x2}" y1="{cost}" y2="{cost}"/>')
     if labelled:
