@@ -154,23 +154,6 @@ def types_the_code(page: Any, code: str) -> None:
 # Clay
 
 
-def enters_a_piece(
-    page: Any, *, across: str, tall: str, maker: str = "", what: str = "Mug", photo: bytes | None = None
-) -> str:
-    """From the first page to the mark; returns the mark. Three or four taps, two sizes, a photo if wanted."""
-    hand = Hand(page)
-    hand.link("New piece")
-    if maker:
-        hand.choose(maker)
-    hand.choose(what)
-    page.get_by_label("Across").fill(across)
-    page.get_by_label("Tall").fill(tall)
-    if photo:
-        page.locator("#id_photo").set_input_files(picture_file(photo))
-    hand.button("Save and get its mark")
-    return mark_shown(page)
-
-
 def mark_shown(page: Any) -> str:
     """The mark to be scratched in, as the page after intake draws it."""
     says(page, "Scratch this into the foot")
