@@ -17,7 +17,7 @@ from studio.imaging.marks_drawn import strokes
 from studio.models import Charge, Event, Firing, Notice, Piece, SignInCode
 from studio.notifications import deliver
 from tests import factories
-from tests.journeys import walk
+from tests.journeys import paper, walk
 from tests.support.browser import DESK, PHONE, sign_in_as, wait_until
 from tests.support.smtp import SmtpSink
 
@@ -64,8 +64,8 @@ def test_one_pot_all_the_way_on_a_phone(
     hand.link("Print its slip")
     hand.button("Show the pages")
     walk.says(phone, "Slips, 1 A4 page")
-    [printed] = walk.codes_on_paper(phone)
-    assert "Mug, Ines A." in walk.words_on_paper(phone)
+    [printed] = paper.codes_on_paper(phone)
+    assert "Mug, Ines A." in paper.words_on_paper(phone)
     drawn = {stroke.get_attribute("d") for stroke in phone.locator(".sheets__pages path").all()}
     assert {strokes(sign) for sign in mark} <= drawn, "the mark stands on it in huge letters"
     hand.button("It came out")

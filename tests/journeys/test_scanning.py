@@ -7,7 +7,7 @@ from typing import Any
 
 from studio.models import Event, Tag
 from tests import factories
-from tests.journeys import walk
+from tests.journeys import paper, walk
 from tests.support.browser import PHONE, sign_in_as
 
 
@@ -26,7 +26,7 @@ def test_shelf_first_then_piece_after_piece(
     phone.goto("/print/tags/")
     hand.button("Show the pages")
     walk.says(phone, "Shelf tags, 1 A4 page")
-    on_the_wall = walk.codes_on_paper(phone)
+    on_the_wall = paper.codes_on_paper(phone)
     assert sorted(on_the_wall) == sorted(walk.tag_of(shelf) for shelf in (room.damp, room.pickup))
 
     # Ivo points his camera at the damp cupboard's tag, then at the slips of two pots.

@@ -8,7 +8,7 @@ from typing import Any
 from studio.models import Charge, Firing, Photo, Piece
 from studio.notifications import deliver
 from tests import factories
-from tests.journeys import walk
+from tests.journeys import paper, walk
 from tests.support.browser import PHONE, sign_in_as
 from tests.support.smtp import SmtpSink
 
@@ -37,8 +37,8 @@ def test_sams_pot_is_ruths_business_and_nobody_elses(
 
     # The slip that lies beside it says his first name alone.
     sign_in_as(phone, room.maud)
-    walk.prints_slips(phone)
-    on_paper = walk.words_on_paper(phone)
+    paper.prints_slips(phone)
+    on_paper = paper.words_on_paper(phone)
     assert "Sam" in on_paper
     assert "Pellow" not in on_paper
     assert "P." not in on_paper

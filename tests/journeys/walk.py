@@ -14,8 +14,6 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-import pypdfium2
-import zxingcpp
 from django.conf import settings
 from django.db import connection
 from django.utils import timezone
@@ -25,7 +23,6 @@ from tests.support.smtp import Received, SmtpSink
 
 ROOT = Path(__file__).resolve().parents[2]
 PASSWORD = "eleven wet bowls on a board"
-A4_DPI = 200
 
 
 class Clock:
@@ -198,32 +195,6 @@ def picture(colour: str = "#8d6f58", size: tuple[int, int] = (1200, 900)) -> byt
 
 def picture_file(data: bytes, name: str = "IMG_2041.jpg", kind: str = "image/jpeg") -> dict[str, Any]:
     return {"name": name, "mimeType": kind, "buffer": data}
-
-
-# Paper
-
-
-def codes_on_paper(page: Any) -> list[str]:
-    """Print the page that is open as PDF, look at the paper, and read every QR code on it."""
-    paper = pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True, print_background=True))
-    found: list[str] = []
-    for sheet in paper:
-        assert [round(side) for side in sheet.get_size()] == [595, 842], "A4 in points"
-        seen = sheet.render(scale=A4_DPI / 72).to_pil().convert("L")
-        found += [code.text for code in zxingcpp.read_barcodes(seen)]
-    return found
-
-
-def words_on_paper(page: Any) -> str:
-    paper = pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True, print_background=True))
-    return "\n".join(sheet.get_textpage().get_text_range() for sheet in paper)
-
-
-def prints_slips(page: Any) -> None:
-    """Opens the sheet of all slips that are not printed yet."""
-    page.goto("/print/slips/")
-    Hand(page).button("Show the pages")
-    says(page, "A4 page")
 
 
 # Fire
