@@ -22,7 +22,7 @@ from studio.models import (
     Studio,
 )
 from studio.queries.settling import Draft, draft_of, standing_settlement
-from studio.queries.unload import reconcile
+from studio.queries.unload import all_answered, reconcile
 
 from . import notices
 from .common import clean_client_id, clean_whole, moment, must_be_tutor, refuse
@@ -59,8 +59,8 @@ def close_firing(
     if done := _closed_before(firing, clean_client_id(client_id)):
         return done
     refuse_unless_unloading(firing)
-    if open_places := [problem for problem in reconcile(firing) if not problem.overridable]:
-        raise Refused(open_places)
+    if not all_answered(firing):
+        raise Refused(problem for problem in reconcile(firing) if not problem.overridable)
     meter_end = clean_kwh(meter_end_kwh, label="meter after the firing")
     refuse_meter(firing, meter_end)
     energy = clean_kwh(energy_kwh, label="energy")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 
 from studio.domain.problems import Problem
 from studio.models import Event, FinishingJob, Firing, Flaw, Layer, Photo, Piece, Placement, UnloadAnswer
@@ -167,6 +167,13 @@ def _place(placement: Placement, firing: Firing) -> Place:
 
 def _before(photo: Photo, firing: Firing) -> bool:
     return firing.opened_at is None or photo.taken_at < firing.opened_at
+
+
+def all_answered(firing: Firing) -> bool:
+    """Whether every place has its answer: one query, however large the load."""
+    standing = UnloadAnswer.objects.filter(placement=OuterRef("pk"), undone_at__isnull=True)
+    places = firing.placements.filter(taken_out_at__isnull=True)
+    return not places.filter(~Exists(standing)).exists()
 
 
 def reconcile(firing: Firing) -> list[Problem]:
