@@ -146,7 +146,7 @@ def _closed_before(firing: Firing, client_id: str) -> Settlement | None:
 
 
 def _came_from(firing: Firing) -> list[Piece]:
-    """The pieces whose latest unloading was from this firing: one refired since has other news."""
+    """The ready and the lost whose latest unloading was from here: one refired since has other news."""
     latest = (
         Event.objects.filter(
             piece=OuterRef("pk"), kind__in=[Event.Kind.UNLOADED, Event.Kind.FOUND], undone_by__isnull=True
@@ -155,6 +155,7 @@ def _came_from(firing: Firing) -> list[Piece]:
         .values("firing")
     )
     pieces = Piece.objects.filter(placements__firing=firing, placements__taken_out_at__isnull=True)
+    pieces = pieces.filter(stage__in=[Stage.READY, Stage.LOST])
     return list(pieces.annotate(latest=Subquery(latest[:1])).filter(latest=firing.pk).order_by("pk"))
 
 
