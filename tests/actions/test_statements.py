@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pypdfium2
 import pytest
+import zxingcpp
 from django.db import IntegrityError, transaction
 
 from studio.actions import money, statements, taxes
@@ -21,6 +22,7 @@ from studio.models.money import PostedRowError
 from studio.queries import statements as queries
 from studio.queries.money import balance
 from tests import factories as make
+from tests.support import naughty
 
 pytestmark = pytest.mark.django_db
 NOW = make.NOW
@@ -310,3 +312,86 @@ def test_yen_and_dinar_go_all_the_way_to_the_paper() -> None:
         assert statement.currency == currency
         assert printed in on_paper(statement).replace("\xa0", " ")
         assert not re.search("£", on_paper(statement))
+
+
+def codes_on(statement: Statement) -> list[str]:
+    """Every code on the paper, as a phone's camera sees it."""
+    paper = pypdfium2.PdfDocument(bytes(statement.file.data))
+    sheets = [page.render(scale=200 / 72).to_pil().convert("L") for page in paper]
+    return [code.bytes.decode("utf-8") for sheet in sheets for code in zxingcpp.read_barcodes(sheet)]
+
+
+def test_a_bank_reads_the_transfer_off_the_paper_where_the_studio_wants_it() -> None:
+    euro = {
+        "currency": "EUR",
+        "currency_sign": "€",
+        "money_style": "comma",
+        "sign_after": True,
+        "account_name": "Töpferei Quillmere",
+        "iban": "DE89370400440532013000",
+    }
+    make.studio(**euro)
+    ines = make.student()
+    charge(ines, 854)
+    plain = issue(ines)
+    assert codes_on(plain) == [], "off until somebody turns it on"
+    assert "IBAN DE89 3704 0044 0532 0130 00" in on_paper(plain)
+    make.studio(**euro, payment_code=True)
+    charge(ines, 12_000_00)
+    coded = issue(ines)
+    assert codes_on(coded) == [
+        "BCD\n002\n1\nSCT\n\nTöpferei Quillmere\nDE89370400440532013000\nEUR12008.54\n\n\nStatement 2"
+    ]
+    assert "12.008,54 €" in on_paper(coded).replace("\xa0", " ")
+    make.studio(**{**euro, "currency": "GBP"}, payment_code=True)
+    tobias = make.student("Tobias")
+    charge(tobias, 500)
+    assert codes_on(issue(tobias)) == [], "in euro alone"
+    make.studio(**euro, payment_code=True)
+    pay(ines, 13_000_00)
+    assert codes_on(issue(ines)) == [], "nothing to pay"
+
+
+def test_a_long_account_goes_over_pages_and_every_line_is_there() -> None:
+    make.studio(address="One\nTwo\nThree\nFour")
+    ines = make.student(first_name="I" * 60, last_name="W" * 60)
+    for number in range(90):
+        charge(ines, 100 + number, words=f"Line{number:03} {'long words ' * 12}", days_ago=100 - number)
+    statement = issue(ines, from_on=date(2020, 1, 1))
+    paper = pypdfium2.PdfDocument(bytes(statement.file.data))
+    words = on_paper(statement)
+    assert len(paper) > 3
+    assert [f"Line{number:03}" in words for number in range(90)] == [True] * 90
+    for number, page in enumerate(paper, start=1):
+        text = page.get_textpage()
+        assert f"Statement 1, 18 November 2025, page {number} of {len(paper)}" in text.get_text_range()
+        for at in range(text.count_chars()):
+            left, bottom, right, top = text.get_charbox(at)
+            assert 0 <= left <= right <= 595.3
+            assert 0 <= bottom <= top <= 841.9
+
+
+@pytest.mark.parametrize(
+    "strings",
+    [
+        pytest.param([*naughty.LISTED[::13], *naughty.OURS], id="some"),
+        pytest.param(naughty.ALL, id="all", marks=pytest.mark.full),
+    ],
+)
+def test_naughty_strings_never_keep_a_statement_from_being_issued(strings: list[str]) -> None:
+    """What a face has is on the paper as typed; for the rest there is a sign that something stood there."""
+    make.studio()
+    ines = make.student()
+    kept = 0
+    for text in strings:
+        try:
+            charge(ines, 100, words=text[:160])
+            kept += 1
+        except Refused:
+            continue
+    charge(ines, 100, words="陶芸 Łódź Привет")
+    statement = issue(ines)
+    assert statement.lines.count() == kept + 1 > 20
+    words = on_paper(statement)
+    assert "陶芸 Łódź Привет" in words
+    assert "<script>alert(" in words
