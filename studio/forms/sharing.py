@@ -24,6 +24,7 @@ def _percent(kind: MakerKind) -> forms.DecimalField:
         decimal_places=1,
         initial=100,
         localize=True,
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
     )
 
 

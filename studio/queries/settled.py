@@ -104,7 +104,7 @@ class Settled:
 
 
 def settled_of(firing: Firing) -> Settled | None:
-    """The standing sharing of a firing with its corrections; None while it is not closed. Five queries."""
+    """The standing sharing of a firing with its corrections; None while it is not closed. Four queries."""
     return next(iter(settled(Settlement.objects.filter(firing=firing))), None)
 
 

@@ -6,7 +6,6 @@ fractions throughout.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -19,7 +18,6 @@ from studio.domain.stages import FiringKind
 from studio.models import (
     Course,
     Firing,
-    FiringShare,
     Kiln,
     Person,
     Placement,
@@ -130,33 +128,6 @@ def usable_height_mm(kiln: Kiln) -> int:
 def standing_settlement(firing: Firing) -> Settlement | None:
     """The sharing that counts, as first posted, or None while the firing is not closed."""
     return firing.settlements.filter(reversed_at__isnull=True, corrects__isnull=True).first()
-
-
-def shares_of(settlement: Settlement) -> list[FiringShare]:
-    """Posted shares with piece, maker, payer and charges, those of empty space last: two queries."""
-    shares = settlement.shares.select_related("placement__piece__maker", "payer").prefetch_related("charges")
-    return sorted(shares, key=lambda share: (share.placement is None, _name(share), share.pk))
-
-
-def by_payer(shares: Iterable[FiringShare]) -> list[tuple[Person | None, list[FiringShare], int]]:
-    """Payer, their shares and what they were charged for them; the studio (None) last."""
-    groups: dict[int | None, tuple[Person | None, list[FiringShare]]] = {}
-    for share in shares:
-        groups.setdefault(share.payer_id, (share.payer, []))[1].append(share)
-    rows = [(payer, own, sum(charged_minor(share) for share in own)) for payer, own in groups.values()]
-    return sorted(rows, key=lambda row: (row[0] is None, row[0].full_name if row[0] else "", row[2]))
-
-
-def charged_minor(share: FiringShare) -> int:
-    """What was charged for a share, without what took it back later; the charges are at hand."""
-    return sum(charge.amount_minor for charge in share.charges.all() if charge.reverses_id is None)
-
-
-def _name(share: FiringShare) -> str:
-    piece = share.placement.piece if share.placement else None
-    if piece is None:
-        return ""
-    return f"{piece.maker.full_name if piece.maker else '~'} {piece.mark}"
 
 
 def _share(firing: Firing, lines: tuple[DraftLine, ...], *, studio: Studio, now: datetime) -> Draft:

@@ -68,6 +68,8 @@ TUTOR_MORE = (
     Way("Accounts", "accounts", "accounts"),
     Way("Statements", "accounts", "statements"),
     Way("Books", "money", "books"),
+    Way("Did firing pay?", "firings", "firing-pay"),
+    Way("How firings are shared", "accounts", "sharing"),
     Way("The studio's settings", "settings", "studio-settings"),
 )
 

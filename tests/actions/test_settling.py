@@ -26,7 +26,8 @@ from studio.models import (
 )
 from studio.queries.money import balance
 from studio.queries.notices import correction_offered
-from studio.queries.settling import by_payer, draft_of, shares_of, standing_settlement
+from studio.queries.settled import settled_of
+from studio.queries.settling import draft_of, standing_settlement
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -154,8 +155,8 @@ def test_own_box_by_hand() -> None:
         "Ines": 1000,
         "Tobias": 2000,
     }
-    (_, _, first), (_, _, second) = by_payer(shares_of(settlement))
-    assert (first, second) == (1000, 2000)
+    rows = settled_of(settlement.firing).rows
+    assert [(row.payer, row.charged_minor) for row in rows] == [(ines, 1000), (tobias, 2000)]
 
 
 def test_the_guardian_pays_for_the_young_and_the_studio_for_its_own() -> None:

@@ -8,6 +8,7 @@ from studio.actions import settling
 from studio.domain.stages import Stage
 from studio.models import Charge, Firing
 from studio.queries import settling as queries
+from studio.queries.settled import settled_of
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -29,16 +30,14 @@ def test_a_draft_costs_the_same_for_one_and_thirty(count: int, django_assert_num
 
 
 @pytest.mark.parametrize("count", [1, 30])
-def test_posted_shares_cost_two_queries(count: int, django_assert_num_queries: object) -> None:
+def test_posted_shares_cost_four_queries(count: int, django_assert_num_queries: object) -> None:
     firing = make.closed_firing(pieces=count, layers=3)
-    settlement = queries.standing_settlement(firing)
-    with django_assert_num_queries(2):
-        shares = queries.shares_of(settlement)
-        rows = queries.by_payer(shares)
-        assert shares[0].placement.piece.maker.full_name
-    assert len(rows) == count + 1  # the makers, and the studio for the empty space
-    assert rows[-1][0] is None
-    assert sum(share.amount_minor for share in shares) == settlement.cost_minor
+    with django_assert_num_queries(4):
+        settled = settled_of(firing)
+        assert settled.rows[0].maker.full_name
+    assert len(settled.rows) == count
+    assert settled.empty_minor > 0
+    assert sum(row.amount_minor for row in settled.rows) + settled.empty_minor == settled.cost_minor
 
 
 def test_what_the_page_shows_before_closing_is_what_is_posted() -> None:

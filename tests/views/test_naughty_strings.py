@@ -155,6 +155,8 @@ FITTING = {
     "smallest_charge_minor": "0",
     "wear_minor_per_firing": "0",
     "consumables_minor_per_firing": "0",
+    "labour_minor_per_firing": "0",
+    "spans": "00:00 26.83",
     "width_mm": "580",
     "depth_mm": "580",
     "height_mm": "690",
