@@ -73,6 +73,8 @@ class Page(HTMLParser):
                 "line",
             ),
             *("lineargradient", "radialgradient", "stop", "clippath", "text", "polygon", "polyline"),
+            # The words for when there is no signal, kept for a script.
+            "template",
         }
     )
 
