@@ -11,6 +11,7 @@ from django.db.models import Q
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import money as actions
@@ -20,6 +21,7 @@ from studio.forms.statements import StatementForm
 from studio.models import Charge, Payment, Person
 from studio.queries import money as queries
 from studio.queries import statements as statement_queries
+from studio.queries.notices import today as studio_today
 
 from . import access
 from .editing import put_problems
@@ -81,7 +83,7 @@ def account_page(
     request: HttpRequest, person: Person, *, status: int = 200, **forms: BaseForm
 ) -> HttpResponse:
     """The account with every form on it; those given stand as they came back."""
-    today = request.today
+    today = studio_today(timezone.now())
     last = statement_queries.last_standing(person)
     context = {
         **_account_context(person),
@@ -108,9 +110,8 @@ def account(request: HttpRequest, code: str) -> HttpResponse:
 @access.own_money
 @require_safe
 def my_account(request: HttpRequest) -> HttpResponse:
-    statements = list(
-        statement_queries.seen_by(request.user, day=request.today).filter(_theirs(request.user))
-    )
+    seen = statement_queries.seen_by(request.user, day=studio_today(timezone.now()))
+    statements = list(seen.filter(_theirs(request.user)))
     return render(request, "accounts/mine.html", {**_account_context(request.user), "statements": statements})
 
 

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.actions import money_settings, taxes
@@ -16,13 +17,14 @@ from studio.forms.statements import MoneySettingsForm, PeriodForm, TaxRateForm
 from studio.models import Studio, TaxRate
 from studio.queries import books as queries
 from studio.queries.money_check import quick
+from studio.queries.notices import today as studio_today
 
 from . import access
 from .editing import edit_page, put_problems
 
 
 def _period(request: HttpRequest) -> PeriodForm:
-    today = request.today
+    today = studio_today(timezone.now())
     begins = queries.first_day() or today
     asked = {"first": max(begins, date(today.year, 1, 1)), "last": today}
     return PeriodForm(request.GET if "first" in request.GET else {k: v.isoformat() for k, v in asked.items()})

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import statements as actions
@@ -13,6 +14,7 @@ from studio.domain.problems import Refused
 from studio.forms.statements import CancelForm, StatementForm, StatementsForm
 from studio.models import Notice, Person, Statement
 from studio.queries import statements as queries
+from studio.queries.notices import today as studio_today
 
 from . import access
 from .accounts import account_page
@@ -24,7 +26,7 @@ A_PAGE = 50
 @access.tutor
 @require_safe
 def statements(request: HttpRequest) -> HttpResponse:
-    return _list(request, StatementsForm(initial={"to_on": request.today}))
+    return _list(request, StatementsForm(initial={"to_on": studio_today(timezone.now())}))
 
 
 def _list(request: HttpRequest, form: StatementsForm, *, status: int = 200) -> HttpResponse:
@@ -32,7 +34,7 @@ def _list(request: HttpRequest, form: StatementsForm, *, status: int = 200) -> H
     context = {
         "page": Paginator(rows, A_PAGE).get_page(request.GET.get("page")),
         "form": form,
-        "overdue": queries.overdue(today=request.today),
+        "overdue": queries.overdue(today=studio_today(timezone.now())),
     }
     return render(request, "statements/list.html", context, status=status)
 
@@ -98,7 +100,7 @@ def statement(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def _page(request: HttpRequest, found: Statement, form: CancelForm, *, status: int = 200) -> HttpResponse:
-    recipient = found.person.answers_for(request.today)
+    recipient = found.person.answers_for(studio_today(timezone.now()))
     context = {
         "statement": found,
         "recipient": recipient,
@@ -114,7 +116,7 @@ def _page(request: HttpRequest, found: Statement, form: CancelForm, *, status: i
 @require_safe
 def statement_pdf(request: HttpRequest, code: str) -> HttpResponse:
     """The page as it was issued, byte for byte: for the tutor and the one whose account it is."""
-    seen = queries.seen_by(request.user, day=request.today).select_related("file")
+    seen = queries.seen_by(request.user, day=studio_today(timezone.now())).select_related("file")
     found = get_object_or_404(seen, code=code)
     response = HttpResponse(bytes(found.file.data), content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="{found.kind}-{found.number}.pdf"'
