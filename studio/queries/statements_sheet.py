@@ -93,9 +93,8 @@ def credit_note_sheet(
     charges = [row for row in rows if isinstance(row, Charge)]
     taken_back = -sum(charge.amount_minor for charge in charges)
     lines, balance = [], 0
-    for line in _lines(charges, studio=studio, holder=person):
-        balance -= line.amount_minor
-        line.amount_minor = -line.amount_minor
+    for line in _lines(charges, studio=studio, holder=person, sign=-1):
+        balance += line.amount_minor
         lines.append(line.printed(studio, balance))
     sum_words = studio.money_words(taken_back)
     return Sheet(
@@ -137,18 +136,18 @@ class _Line:
         )
 
 
-def _lines(rows: Iterable[Posting], *, studio: Studio, holder: Person) -> list[_Line]:
-    """Firings by firing, with mark and sum of each piece; everything else by itself."""
+def _lines(rows: Iterable[Posting], *, studio: Studio, holder: Person, sign: int = 1) -> list[_Line]:
+    """Firings by firing, with mark and sum of each piece; everything else by itself. ``sign`` -1 turns all."""
     lines: list[_Line] = []
     firings: dict[tuple[object, ...], _Line] = {}
     for row in rows:
         day = studio_day(row.at, studio)
         if isinstance(row, Payment):
             words = "Payment taken back" if row.reverses_id else f"Paid, {row.get_method_display().lower()}"
-            lines.append(_Line(day, words, -row.amount_minor, [row.words] if row.words else []))
+            lines.append(_Line(day, words, -sign * row.amount_minor, [row.words] if row.words else []))
             continue
         if row.share_id is None:
-            lines.append(_Line(day, row.words, row.amount_minor, _about(row)))
+            lines.append(_Line(day, row.words, sign * row.amount_minor, _about(row)))
             continue
         key = (row.share.settlement_id, row.reverses_id is None, day)
         if key not in firings:
@@ -157,8 +156,8 @@ def _lines(rows: Iterable[Posting], *, studio: Studio, holder: Person) -> list[_
             firings[key] = _Line(day, f"{settlement.firing}{how}")
             lines.append(firings[key])
         line = firings[key]
-        line.amount_minor += row.amount_minor
-        line.parts.append(f"{_mark(row, holder)} {studio.money_words(row.amount_minor)}")
+        line.amount_minor += sign * row.amount_minor
+        line.parts.append(f"{_mark(row, holder)} {studio.money_words(sign * row.amount_minor)}")
     return lines
 
 
