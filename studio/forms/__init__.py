@@ -9,4 +9,6 @@ forms.Field.default_error_messages["required"] = "Please fill this in."
 for _kind in (forms.ChoiceField, forms.MultipleChoiceField, forms.ModelChoiceField):
     _kind.default_error_messages["invalid_choice"] = "Choose one of those in the list."
 forms.DateField.default_error_messages["invalid"] = "Write a valid date, such as 2025-11-18."
-forms.DateTimeField.default_error_messages["invalid"] = "Write a valid date and time, such as 2025-11-18 14:30."
+forms.DateTimeField.default_error_messages["invalid"] = (
+    "Write a valid date and time, such as 2025-11-18 14:30."
+)

@@ -40,7 +40,12 @@ def day_curve(
         likely = timezone.localtime(opening.likely)
         # Near the edge of the page the words stand to the left, where there is room.
         side = "left" if likely - start > (end - start) * 0.8 else ""
-        pins.append(Label(likely, opening.limit_c, clock(likely), f"{opening.limit_c} °C, open", side))
+        # As round as the heading says it: the estimate knows no minutes.
+        about = likely + timedelta(minutes=5)
+        about -= timedelta(minutes=about.minute % 10)
+        pins.append(
+            Label(likely, opening.limit_c, f"about {about:%H:%M}", f"{opening.limit_c} °C, open", side)
+        )
     return DayCurve(
         start=start,
         end=end,
