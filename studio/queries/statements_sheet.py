@@ -137,7 +137,7 @@ class _Line:
 
 
 def _lines(rows: Iterable[Posting], *, studio: Studio, holder: Person, sign: int = 1) -> list[_Line]:
-    """Firings by firing, with mark and sum of each piece; everything else by itself. ``sign`` -1 turns all."""
+    """Firings by firing, with the mark and sum of each; all else by itself. ``sign`` -1 turns it round."""
     lines: list[_Line] = []
     firings: dict[tuple[object, ...], _Line] = {}
     for row in rows:
