@@ -7,7 +7,6 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
-from django.utils.functional import SimpleLazyObject
 
 from .models import Studio
 
@@ -24,8 +23,8 @@ class StudioMiddleware:
             zone = ZoneInfo(studio.time_zone)
         except (ZoneInfoNotFoundError, ValueError):
             zone = ZoneInfo("UTC")
-        request.today = SimpleLazyObject(timezone.localdate)
         with timezone.override(zone):
+            request.today = timezone.localdate()
             response = self.get_response(request)
         # Pages differ by who is signed in; none may be served from a cache on a shared phone.
         response.headers.setdefault("Cache-Control", "private, no-store")
