@@ -21,6 +21,7 @@ COOLING_HOURS = 4.5
 PROGRAMMES = {
     "bisque": (((80, 120), (110, 600), (130, 1060)), 15),
     "glaze": (((100, 600), (160, 1120), (60, 1222)), 10),
+    "low": (((100, 400), (150, 715)), 10),
 }
 #: Props of each layer, bottom first: tall ware at the bottom and on top; or four layers of lower ware.
 THREE_LAYERS_MM = [203, 127, 0]

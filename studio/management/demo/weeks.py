@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from studio.actions import money, pieces_end, pieces_jobs, undo
+from studio.actions import money, pieces_change, pieces_end, pieces_jobs, undo
 from studio.domain.stages import FiringKind, Stage
 from studio.models import FinishingJob, Piece
 
@@ -30,6 +30,7 @@ class LastWeeks(Year):
                 now=books.at(24, "10:30"),
             )
         openable = self.openable_ware()
+        self.lustre(19)
         forms = ("jug", "mug", "mug", "bowl", "vase", "bowl", "plate", "mug", "mug", "jar", "bowl", "mug")
         batch = self.class_work("throwing", books.at(24), forms)
         batch += self.class_work("throwing", books.at(31), ("bowl", "mug", "mug", "bowl", "mug", "bottle"))
@@ -63,6 +64,21 @@ class LastWeeks(Year):
         self.bisque(batch, 8, layers=FOUR_LAYERS_MM)
         fit = self.ready_to_glaze(batch)
         self.glaze_all(fit[::2], 3, photos=True)
+
+    def lustre(self, days: int) -> None:
+        """Two ready pots get a lustre, and a low firing of their own in the small kiln."""
+        books, ware = self.books, self.ware
+        pots = list(Piece.objects.filter(stage=Stage.READY, maker__isnull=False).order_by("pk")[:2])
+        for pot in pots:
+            pieces_change.replan_piece(
+                piece=pot,
+                low_firings_wanted=1,
+                by=books.tutor,
+                client_id=ware.client_id(),
+                now=books.at(days, "15:00"),
+            )
+        self.fires_small(pots, kind="low", cone="018", days=days - 3, shelf="readya")
+        self.send_notices(books.at(days - 5, "18:00"))
 
     def jar_and_lid(self, made_at: datetime) -> list[Piece]:
         jar = self.ware.make("priya", "jar", made_at, course="throwing", new_set_name="Tea jar and lid")
@@ -203,13 +219,15 @@ class LastWeeks(Year):
         )
         self.fires.light(firing, books.at(2, "09:00"), until=books.now - timedelta(minutes=30), kwh="15.8")
 
-    def fires_small(self, batch: Sequence[Piece], *, kind: str, cone: str, days: int) -> None:
+    def fires_small(
+        self, batch: Sequence[Piece], *, kind: str, cone: str, days: int, shelf: str = "bisque"
+    ) -> None:
         books = self.books
         firing = self.fires.plan(
             batch, kind=kind, cone=cone, kiln="test", now=books.at(days, "09:00"), layers=[0]
         )
         self.fires.light(firing, books.at(days, "09:30"), until=books.at(days - 2, "09:00"), kwh="12.4")
         done = self.fires.unload(
-            firing, books.at(days - 2, "09:05"), seen=lambda piece: Seen(), shelf=lambda piece, saw: "bisque"
+            firing, books.at(days - 2, "09:05"), seen=lambda piece: Seen(), shelf=lambda piece, saw: shelf
         )
         self.fires.close(firing, done + timedelta(minutes=4))
