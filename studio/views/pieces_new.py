@@ -76,7 +76,10 @@ def new(request: HttpRequest) -> HttpResponse:
         "nobody": NOBODY,
         "no_clay": not form.fields["clay"].queryset.exists(),
     }
-    return render(request, "pieces/new.html", context, status=422 if form.errors else 200)
+    # While a name is typed, the same view with the same context gives the choice of makers alone.
+    only_makers = request.htmx and request.method == "GET"
+    template = "pieces/new.html#makers" if only_makers else "pieces/new.html"
+    return render(request, template, context, status=422 if form.errors else 200)
 
 
 def _form(request: HttpRequest, people: list[Person] | None, now: object) -> IntakeForm:

@@ -267,3 +267,21 @@ def test_the_page_asks_the_database_no_more_with_thirty_makers(
         factories.piece(maker=factories.student(f"S{number}"))
     with django_assert_max_num_queries(20):
         assert client.get(URL).status_code == 200
+
+
+def test_a_name_typed_brings_the_choice_of_makers_alone(client):
+    """With htmx the answer is the fragment; without it, the same search is the whole page."""
+    client.force_login(factories.tutor())
+    wanted = factories.student("Wilhelmina")
+    other = factories.student("Bertrand")
+
+    part = client.get(
+        reverse("piece-new"), {"who": "Wilhel"}, headers={"HX-Request": "true"}
+    ).content.decode()
+    whole = client.get(reverse("piece-new"), {"who": "Wilhel"}).content.decode()
+
+    assert wanted.code in part
+    assert other.code not in part
+    assert "<html" not in part
+    assert "<html" in whole
+    assert wanted.code in whole
