@@ -61,6 +61,12 @@ def harm(page: str, *, mail: bool = False) -> list[str]:
     return seen.found if seen.ended else [*seen.found, "no end"]
 
 
+def says_no(page: str) -> bool:
+    """Whether a page says of a form what is wrong with it."""
+    told = r'class="field__error"|class="note note--stop[\w -]*" role="alert"'
+    return bool(re.search(rf'{told}|class="messages" role="status">\s*<div class="note note--stop"', page))
+
+
 # Forms
 
 

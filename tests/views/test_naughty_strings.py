@@ -28,7 +28,7 @@ from studio.notifications.compose import Mail, compose
 from tests import factories
 from tests.support import naughty
 from tests.views import world as worlds
-from tests.views.markup import Form, forms_of, harm
+from tests.views.markup import Form, forms_of, harm, says_no
 from tests.views.world import World, signed_in
 
 pytestmark = pytest.mark.django_db
@@ -262,7 +262,7 @@ def refused_in_words(answer: Any) -> bool:
         told = getattr(answer.wsgi_request, "_messages", [])
         return any(message.level >= messages.ERROR for message in getattr(told, "_queued_messages", ()))
     page = answer.content.decode()
-    return bool(re.search(r'class="field__error"|role="alert"|too many times', page))
+    return says_no(page)
 
 
 #: Words that are looked up and not kept; and a reason for lighting, kept where a rule stood against it (as

@@ -1,0 +1,190 @@
+"""Courses: opened with their meetings, changed, and who is in them."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from studio.models import Course, Enrolment, Session
+from tests import factories
+from tests.views.markup import says_no
+from tests.views.world import signed_in
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def maud(client: Client) -> Client:
+    factories.studio(time_zone="Europe/London")
+    client.force_login(factories.tutor())
+    return client
+
+
+def words(**more: object) -> dict[str, object]:
+    return {
+        "name": "Tuesday evening throwing",
+        "kind": "weekly",
+        "first_start": "2026-10-20T18:30",
+        "minutes": "150",
+        "weeks": "3",
+        "teacher": "",
+        "places": "8",
+        "firing_allowance_litres": "5",
+        **more,
+    }
+
+
+def test_a_course_is_opened_with_its_meetings(maud: Client) -> None:
+    ivo = factories.helper()
+    page = maud.post(reverse("course-new"), words(teacher=ivo.pk), follow=True).content.decode()
+    course = Course.objects.get()
+    assert "Saved, with its meetings" in page
+    assert "with Ivo Sallow" in page
+    assert (course.starts_on, course.ends_on) == (date(2026, 10, 20), date(2026, 11, 3))
+    # 18:30 by the studio's clock on both sides of 25 October 2026, the last Sunday of October, when British
+    # clocks go back (common practice, no source).
+    starts = [session.starts_at.astimezone(UTC) for session in course.sessions.all()]
+    assert starts == [
+        datetime(2026, *day, 17 + later, 30, tzinfo=UTC)
+        for *day, later in ((10, 20, 0), (10, 27, 1), (11, 3, 1))
+    ]
+    assert {session.ends_at - session.starts_at for session in course.sessions.all()} == {
+        timedelta(hours=2.5)
+    }
+
+
+@pytest.mark.parametrize(
+    ("changed", "sentence"),
+    [
+        ({"name": ""}, "Please fill this in"),
+        ({"first_start": "soon"}, "valid"),
+        ({"first_start": "1850-01-01T10:00"}, "year"),
+        ({"first_start": "2026-03-29T01:30"}, ""),  # there is no such time: clocks go forward
+        ({"weeks": "0"}, "greater than or equal to 1"),
+        ({"weeks": "61"}, "less than or equal to 60"),
+        ({"minutes": "5"}, "greater than or equal to 15"),
+        ({"places": "0"}, "places"),
+        ({"places": "9999"}, "places"),
+        ({"firing_allowance_litres": "-1"}, "0"),
+        ({"kind": "yearly"}, "Choose one of those in the list"),
+        ({"teacher": "999999"}, "Choose one of those in the list"),
+    ],
+)
+def test_bad_input_says_what_to_do_and_keeps_what_was_typed(
+    maud: Client, changed: dict[str, str], sentence: str
+) -> None:
+    answer = maud.post(reverse("course-new"), words(**changed))
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert sentence in page
+    assert says_no(page)
+    for name, value in words(**changed).items():
+        if name in {"name", "minutes", "weeks", "places"} and value:
+            assert f'value="{value}"' in page, name
+    assert (Course.objects.count(), Session.objects.count()) == (0, 0)
+
+
+def test_a_member_does_not_teach(maud: Client) -> None:
+    answer = maud.post(reverse("course-new"), words(teacher=factories.student().pk))
+    assert answer.status_code == 422
+    assert Course.objects.count() == 0
+
+
+def test_a_course_is_changed_and_its_meetings_stay(maud: Client) -> None:
+    maud.post(reverse("course-new"), words())
+    course = Course.objects.get()
+    url = reverse("course-edit", args=[course.code])
+    page = maud.get(url).content.decode()
+    assert 'value="Tuesday evening throwing"' in page
+    assert "first_start" not in page
+    sent = words(name="Tuesday throwing", places="6")
+    assert maud.post(url, sent).url == reverse("course", args=[course.code])
+    course.refresh_from_db()
+    assert (course.name, course.places, course.sessions.count()) == ("Tuesday throwing", 6, 3)
+    assert course.starts_on == date(2026, 10, 20)
+
+
+def test_people_join_and_leave(maud: Client) -> None:
+    course, ines = factories.course(), factories.student()
+    url = reverse("enrol", args=[course.code])
+    page = maud.post(url, {"person": ines.pk}, follow=True).content.decode()
+    assert "Ines Arkwell is in Tuesday evening throwing" in page
+    assert "1 of 8" in page
+    # Who is in it is not offered again; sent all the same, it is refused in words.
+    assert f'<option value="{ines.pk}"' not in page
+    again = maud.post(url, {"person": ines.pk}, follow=True).content.decode()
+    assert "Choose who joins from the list" in again
+    page = maud.post(reverse("enrolment-end", args=[course.code, ines.code]), follow=True).content.decode()
+    assert "Ines Arkwell is out of" in page
+    assert Enrolment.objects.get().left_at is not None
+    assert maud.post(reverse("enrolment-end", args=[course.code, ines.code])).status_code == 404
+    assert "is in Tuesday" in maud.post(url, {"person": ines.pk}, follow=True).content.decode()
+    assert Enrolment.objects.get().left_at is None
+
+
+def test_a_full_course_and_a_young_person_nobody_answers_for(maud: Client) -> None:
+    course = factories.course(places=1)
+    factories.enrolment(factories.student(), course)
+    url = reverse("enrol", args=[course.code])
+    page = maud.post(url, {"person": factories.student("Tobias").pk}, follow=True).content.decode()
+    assert "is full: 1 places" in page
+    other = factories.course("Holiday workshop", kind="workshop")
+    sam = factories.young_person(born_on=date(timezone.localdate().year - 15, 1, 1))
+    sam.guardian = None
+    sam.save()
+    page = maud.post(reverse("enrol", args=[other.code]), {"person": sam.pk}, follow=True).content.decode()
+    assert "Name a guardian with an email address first" in page
+    assert Enrolment.objects.count() == 1
+
+
+def test_fewer_places_than_people_are_refused(maud: Client) -> None:
+    course = factories.course()
+    for name in ("Ines", "Tobias"):
+        factories.enrolment(factories.student(name), course)
+    answer = maud.post(reverse("course-edit", args=[course.code]), words(places="1"))
+    assert answer.status_code == 422
+    assert "2 people are enrolled" in answer.content.decode()
+
+
+def test_the_list_parts_coming_from_over(maud: Client) -> None:
+    now = timezone.now()
+    coming, over = factories.course("Coming"), factories.course("Long over")
+    factories.session(coming, starts_at=now + timedelta(days=3))
+    factories.session(over, starts_at=now - timedelta(days=30))
+    page = maud.get(reverse("classes")).content.decode()
+    assert page.index("Coming") < page.index("Over, 1") < page.index("Long over")
+    assert "0 of 8 places taken" in page
+
+
+def test_a_meeting_counts_the_pots_made_in_it(maud: Client) -> None:
+    course = factories.course()
+    meeting = factories.session(course, starts_at=timezone.now() - timedelta(days=1))
+    for _ in range(2):
+        factories.piece(session=meeting, maker=factories.student())
+    page = maud.get(reverse("course", args=[course.code])).content.decode()
+    assert "2 pieces" in page
+
+
+def test_nothing_yet_says_what_to_do(maud: Client) -> None:
+    assert "Enter a course and its meetings" in maud.get(reverse("classes")).content.decode()
+    page = maud.get(reverse("course", args=[factories.course().code])).content.decode()
+    assert "Nobody is enrolled yet." in page
+    assert "It has not met yet." in page
+
+
+def test_a_helper_reads_and_does_not_change(maud: Client) -> None:
+    course, ines = factories.course(), factories.student()
+    factories.enrolment(ines, course)
+    ivo = signed_in(factories.helper())
+    page = ivo.get(reverse("course", args=[course.code])).content.decode()
+    assert "Ines Arkwell" in page
+    assert reverse("person", args=[ines.code]) not in page
+    assert ivo.get(reverse("course-new")).status_code == 404
+    assert ivo.post(reverse("enrol", args=[course.code]), {"person": ines.pk}).status_code == 404
+    assert signed_in(ines).get(reverse("classes")).status_code == 404
+    assert maud.get(reverse("course", args=["NOTTHERE"])).status_code == 404
+    assert maud.get(reverse("enrol", args=[course.code])).status_code == 405

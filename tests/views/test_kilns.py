@@ -1,0 +1,160 @@
+"""Kilns: entered with shelves and props, changed, taken out of use, and what each is doing."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from studio.models import Kiln
+from tests import factories
+from tests.views.markup import says_no
+from tests.views.world import signed_in
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def maud(client: Client) -> Client:
+    factories.studio()
+    client.force_login(factories.tutor())
+    return client
+
+
+def words(**more: object) -> dict[str, object]:
+    return {
+        "name": "Big round",
+        "where": "Kiln shed",
+        "shape": "round",
+        "width_mm": "580",
+        "depth_mm": "580",
+        "height_mm": "690",
+        "shelf_width_mm": "520",
+        "shelf_depth_mm": "520",
+        "shelf_thickness_mm": "16",
+        "floor_gap_mm": "25",
+        "lid_gap_mm": "25",
+        "whole_shelves": "5",
+        "half_shelves": "2",
+        "power_kw": "7.2",
+        "highest_cone": "8",
+        "usual_bisque_cone": "04",
+        "usual_glaze_cone": "6",
+        "wear_minor_per_firing": "4.10",
+        "consumables_minor_per_firing": "1.20",
+        "labour_minor_per_firing": "0",
+        "props": "102 × 9\n127x6\n203 mm : 6",
+        **more,
+    }
+
+
+def test_a_kiln_is_entered_with_its_props(maud: Client) -> None:
+    page = maud.post(reverse("kiln-new"), words(), follow=True).content.decode()
+    kiln = Kiln.objects.get()
+    assert "Saved. Plan its first firing when there is ware." in page
+    assert "Big round" in page
+    assert "58 cm across, 69 cm tall, 7.2 kW, to cone 8, Kiln shed" in page
+    assert dict(kiln.props.values_list("length_mm", "count")) == {102: 9, 127: 6, 203: 6}
+    assert (kiln.wear_minor_per_firing, kiln.consumables_minor_per_firing) == (410, 120)
+
+
+@pytest.mark.parametrize(
+    ("changed", "sentence"),
+    [
+        ({"name": ""}, "Please fill this in"),
+        ({"width_mm": "wide"}, "whole number"),
+        ({"width_mm": "50"}, "greater than or equal to 100"),
+        ({"height_mm": "2500"}, "less than or equal to 2000"),
+        ({"shelf_width_mm": "700"}, ""),  # a kiln shelf wider than its chamber
+        ({"power_kw": "0"}, ""),
+        ({"highest_cone": "hot"}, "cone"),
+        ({"usual_glaze_cone": "10"}, ""),  # hotter than the kiln can
+        ({"props": "nine of the long ones"}, "Write a length and a number, like 102 × 9"),
+        ({"props": "102 × 9\n102 × 3"}, "102 mm stands there twice"),
+        ({"props": "102 × 9\n5 × 3"}, ""),
+        ({"wear_minor_per_firing": "four"}, "is no sum of money"),
+    ],
+)
+def test_bad_input_says_what_to_do_and_keeps_what_was_typed(
+    maud: Client, changed: dict[str, str], sentence: str
+) -> None:
+    answer = maud.post(reverse("kiln-new"), words(**changed))
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert sentence in page
+    assert says_no(page)
+    assert words(**changed)["props"] in page.replace("&#x27;", "'")
+    assert 'value="Kiln shed"' in page
+    assert Kiln.objects.count() == 0
+
+
+def test_a_kiln_is_changed_and_its_props_counted_anew(maud: Client) -> None:
+    kiln = factories.kiln("Big round", props={102: 9, 150: 3})
+    url = reverse("kiln", args=[kiln.code])
+    page = maud.get(url).content.decode()
+    assert "102 × 9" in page
+    assert "150 × 3" in page
+    assert maud.post(url, words(props="102 × 12")).url == reverse("kilns")
+    assert dict(kiln.props.values_list("length_mm", "count")) == {102: 12}
+
+
+def test_two_kilns_of_one_name_are_refused(maud: Client) -> None:
+    factories.kiln("Big round")
+    answer = maud.post(reverse("kiln-new"), words(name="big ROUND"))
+    assert answer.status_code == 422
+    assert says_no(answer.content.decode())
+    assert Kiln.objects.count() == 1
+
+
+def test_a_kiln_goes_out_of_use_and_back(maud: Client) -> None:
+    kiln = factories.kiln("Big round")
+    url = reverse("kiln-retire", args=[kiln.code])
+    page = maud.post(url, follow=True).content.decode()
+    assert "is out of use. Its past firings stay" in page
+    assert "No kiln yet" in page
+    assert kiln.code not in maud.get(reverse("firing-new")).content.decode()
+    assert "is back in use" in maud.post(url, follow=True).content.decode()
+
+
+@pytest.mark.parametrize("state", ["planned", "firing", "cooling", "unloading"])
+def test_a_kiln_with_a_load_or_a_fire_in_it_stays(maud: Client, state: str) -> None:
+    firing = factories.firing(state)
+    page = maud.post(reverse("kiln-retire", args=[firing.kiln.code]), follow=True).content.decode()
+    firing.kiln.refresh_from_db()
+    assert firing.kiln.retired_at is None
+    assert "note--stop" in page
+
+
+def test_the_list_says_what_each_kiln_does(maud: Client) -> None:
+    now = timezone.now()
+    kiln = factories.kiln("Big round")
+    factories.closed_firing(kiln=kiln, lit_at=now - timedelta(days=9))
+    factories.firing("cooling", kiln=kiln, lit_at=now - timedelta(hours=20), pieces=3)
+    factories.firing("planned", kiln=kiln, pieces=2)
+    factories.kiln("Test kiln")
+    page = maud.get(reverse("kilns")).content.decode()
+    for said in (
+        "Cooling",
+        "3 pieces, lit",
+        "2 pieces placed so far",
+        "Plan its first firing",
+        "Off at the wall",
+    ):
+        assert said in page
+    assert page.index("Now") < page.index("placed so far")
+
+
+def test_a_helper_reads_and_does_not_change(maud: Client) -> None:
+    kiln = factories.kiln()
+    ivo = signed_in(factories.helper())
+    page = ivo.get(reverse("kilns")).content.decode()
+    assert kiln.name in page
+    assert reverse("kiln", args=[kiln.code]) not in page
+    for name, args in (("kiln", [kiln.code]), ("kiln-new", [])):
+        assert ivo.get(reverse(name, args=args)).status_code == 404
+    assert signed_in(factories.student()).get(reverse("kilns")).status_code == 404
+    assert maud.get(reverse("kiln", args=["NOTTHERE"])).status_code == 404
+    assert maud.get(reverse("kiln-retire", args=[kiln.code])).status_code == 405
