@@ -181,26 +181,28 @@ def _post(firing: Firing, draft: Draft, *, by: Person, client_id: str, now: date
         CostLine(settlement=settlement, kind=line.kind, words=line.words, amount_minor=line.amount_minor)
         for line in draft.lines
     )
+    # By their keys alone: a firing of thousands of pieces is posted while somebody waits.
     rows = FiringShare.objects.bulk_create(
         FiringShare(
-            settlement=settlement,
-            placement=share.placement,
-            payer=share.payer,
+            settlement_id=settlement.pk,
+            placement_id=share.placement.pk,
+            payer_id=share.payer.pk if share.payer else None,
             volume_mm3=share.volume_mm3,
             amount_minor=share.amount_minor,
             words=share.words,
         )
         for share in draft.shares
     )
+    title, forms = name_of(firing), {value: label.lower() for value, label in Piece.Form.choices}
     Charge.objects.bulk_create(
         Charge(
-            person=share.payer,
+            person_id=share.payer.pk,
             kind=Charge.Kind.FIRING,
             amount_minor=share.charge_minor,
-            words=f"{name_of(firing)}: {piece.mark} {piece.get_form_display().lower()}",
-            share=row,
+            words=f"{title}: {piece.mark} {forms[piece.form]}",
+            share_id=row.pk,
             at=now,
-            by=by,
+            by_id=by.pk,
             client_id=f"share:{row.pk}",
         )
         for share, row in zip(draft.shares, rows, strict=True)
