@@ -95,6 +95,8 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "sign-in"
 
 LANGUAGE_CODE = "en-gb"
+# The pages have one language: a browser that prefers another is not to get its dates and errors in that.
+LANGUAGES = [("en-gb", "English")]
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"

@@ -8,6 +8,8 @@ from django.conf import settings
 from studio.domain.stages import FIRING_WORDS, FiringKind
 from studio.models import Kiln
 
+from .parts import FigureField
+
 _WHEN = {"type": "datetime-local"}
 _WHEN_FORMAT = "%Y-%m-%dT%H:%M"
 MOST_FILE_BYTES = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
@@ -78,8 +80,8 @@ class LightForm(forms.Form):
         widget=forms.DateTimeInput(attrs=_WHEN, format=_WHEN_FORMAT),
         help_text="Left empty: now.",
     )
-    meter_start_kwh = forms.DecimalField(
-        label="Meter before, kWh", required=False, min_value=0, max_digits=9, decimal_places=1, localize=True
+    meter_start_kwh = FigureField(
+        label="Meter before, kWh", required=False, min_value=0, max_digits=9, decimal_places=1
     )
     override_reason = forms.CharField(
         label="Reason, where a rule is overruled", required=False, max_length=300
@@ -93,14 +95,14 @@ class EndForm(forms.Form):
         widget=forms.DateTimeInput(attrs=_WHEN, format=_WHEN_FORMAT),
         help_text="Left empty: now.",
     )
-    meter_end_kwh = forms.DecimalField(
-        label="Meter after, kWh", required=False, min_value=0, max_digits=9, decimal_places=1, localize=True
+    meter_end_kwh = FigureField(
+        label="Meter after, kWh", required=False, min_value=0, max_digits=9, decimal_places=1
     )
 
 
 class ReadingForm(forms.Form):
-    temperature_c = forms.DecimalField(
-        label="Temperature, °C", min_value=-30, max_value=1450, max_digits=5, decimal_places=1, localize=True
+    temperature_c = FigureField(
+        label="Temperature, °C", min_value=-30, max_value=1450, max_digits=5, decimal_places=1
     )
     at = forms.DateTimeField(
         label="Read at",

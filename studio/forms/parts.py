@@ -99,6 +99,21 @@ class SizeField(forms.Field):
         return mm
 
 
+class FigureField(forms.DecimalField):
+    """A figure as people type it, with a point or a comma before its decimals: 60.5 or 60,5."""
+
+    def __init__(self, **named: Any) -> None:
+        named.setdefault(
+            "widget", forms.TextInput(attrs={"inputmode": "decimal", "maxlength": 20, "autocomplete": "off"})
+        )
+        super().__init__(**named)
+
+    def to_python(self, value: Any) -> Any:
+        if isinstance(value, str) and value.count(",") == 1 and "." not in value:
+            value = value.replace(",", ".")
+        return super().to_python(value)
+
+
 class ThicknessField(SizeField):
     """A thickness typed in millimetres, 1 to 100; whole millimetres after."""
 

@@ -11,19 +11,19 @@ from django import forms
 from studio.models import Kiln, MakerKind, SharingPolicy
 
 from .money_field import MoneyField
+from .parts import FigureField
 
 _SPAN = re.compile(r"(\d{1,2})[:.](\d{2})\s+(\d{1,6}(?:[.,]\d{1,3})?)\Z")
 
 
-def _percent(kind: MakerKind) -> forms.DecimalField:
-    return forms.DecimalField(
+def _percent(kind: MakerKind) -> FigureField:
+    return FigureField(
         label=f"{kind.label} pay, % of their share",
         min_value=0,
         max_value=300,
         max_digits=4,
         decimal_places=1,
         initial=100,
-        localize=True,
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
     )
 

@@ -9,6 +9,7 @@ from studio.domain.stages import Outcome
 from studio.models import FinishingJob, Flaw, FlawKind, GlazeOnPiece, Piece, Shelf, UnloadAnswer
 
 from .money_field import MoneyField
+from .parts import FigureField
 
 #: Shown on the page itself; the rest opens after "Flawed".
 USUAL_FLAWS = (
@@ -118,21 +119,19 @@ class FoundForm(forms.Form):
 class CloseForm(forms.Form):
     """What the firing cost, as it is closed."""
 
-    meter_end_kwh = forms.DecimalField(
+    meter_end_kwh = FigureField(
         label="Meter after the firing, kWh",
         required=False,
         min_value=0,
         max_digits=9,
         decimal_places=1,
-        localize=True,
     )
-    energy_kwh = forms.DecimalField(
+    energy_kwh = FigureField(
         label="Or electricity used, kWh",
         required=False,
         min_value=0,
         max_digits=7,
         decimal_places=1,
-        localize=True,
         help_text="Both left empty: estimated from the kiln's power and its hours.",
     )
     labour_minor = MoneyField(
@@ -143,21 +142,19 @@ class CloseForm(forms.Form):
 class CorrectForm(forms.Form):
     """What a closed firing really cost; what is left empty stays as it was posted."""
 
-    meter_end_kwh = forms.DecimalField(
+    meter_end_kwh = FigureField(
         label="Meter after the firing, kWh",
         required=False,
         min_value=0,
         max_digits=9,
         decimal_places=1,
-        localize=True,
     )
-    energy_kwh = forms.DecimalField(
+    energy_kwh = FigureField(
         label="Or electricity used, kWh",
         required=False,
         min_value=0,
         max_digits=7,
         decimal_places=1,
-        localize=True,
     )
     energy_minor = MoneyField(label="Or electricity, as on the bill", required=False)
     consumables_minor = MoneyField(label="Cones and kiln wash", required=False)

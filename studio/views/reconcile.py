@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
+from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
@@ -43,6 +44,16 @@ def _page(
     status: int = 200,
 ) -> HttpResponse:
     unloading = queries.unload_of(firing)
+    may_close = firing.state == Firing.State.UNLOADING and not unloading.left and unloading.total
+    refused = [
+        *(_sentences(found_form) if firing.state != Firing.State.UNLOADING else []),
+        *(_sentences(close_form) if not may_close else []),
+    ]
+    # Said at the head where the form itself is not on the page.
+    for sentence in refused:
+        messages.error(request, sentence)
+    if refused and firing.state not in {Firing.State.UNLOADING, Firing.State.CLOSED}:
+        return redirect("firing", number=firing.number)
     # Open places stand in the list below with their buttons; here only what needs a thought.
     problems = [problem for problem in queries.reconcile(firing) if problem.code != "unanswered"]
     shelf = chosen_shelf(request)
@@ -51,11 +62,15 @@ def _page(
         "unloading": unloading,
         "counts": unloading.counts,
         "problems": problems,
-        "may_close": firing.state == Firing.State.UNLOADING and not unloading.left and unloading.total,
+        "may_close": may_close,
         "found_form": found_form or FoundForm(initial={"shelf": shelf.code if shelf else None}),
         "close_form": close_form or CloseForm(initial={"labour_minor": firing.kiln.labour_minor_per_firing}),
     }
     return render(request, "unload/reconcile.html", context, status=status)
+
+
+def _sentences(form: BaseForm | None) -> list[str]:
+    return [str(said) for errors in form.errors.values() for said in errors] if form else []
 
 
 @access.staff

@@ -1,9 +1,11 @@
 """Sizes are typed in centimetres as potters say them, and kept in whole millimetres."""
 
+from decimal import Decimal
+
 import pytest
 from django.core.exceptions import ValidationError
 
-from studio.forms.parts import SizeField, ThicknessField, WordsField
+from studio.forms.parts import FigureField, SizeField, ThicknessField, WordsField
 
 
 @pytest.mark.parametrize(
@@ -60,6 +62,20 @@ def test_a_thickness_is_in_millimetres() -> None:
     field = ThicknessField(called="base", required=False)
     assert [field.clean(text) for text in ("", "6", "6 mm")] == [None, 6, 6]
     for text in ("0", "101", "6.5", "six", "²"):
+        with pytest.raises(ValidationError):
+            field.clean(text)
+
+
+def test_a_figure_has_a_point_or_a_comma_before_its_decimals() -> None:
+    field = FigureField(max_digits=9, decimal_places=1, required=False)
+    assert [field.clean(text) for text in ("4012.5", "4012,5", " 60 ", "")] == [
+        Decimal("4012.5"),
+        Decimal("4012.5"),
+        Decimal("60"),
+        None,
+    ]
+    # Not guessed: the comma may have stood for thousands.
+    for text in ("1,222", "1,222.5", "1.222,5", "hot", "1e5000", "NaN"):
         with pytest.raises(ValidationError):
             field.clean(text)
 

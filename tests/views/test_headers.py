@@ -140,6 +140,18 @@ def test_static_files_are_not_sniffed_either(db: None) -> None:
     assert answer.headers["Content-Type"].startswith("text/css")
 
 
+@pytest.mark.parametrize("language", ["de", "fr-CA", "ar", "zz", "en-US", "*"])
+def test_a_browser_of_another_language_gets_the_one_language_whole(world: World, language: str) -> None:
+    """Half a page in another language helps nobody: dates, figures and errors are as the rest."""
+    maud = signed_in(world.maud)
+    for method, url in (("get", "/"), ("post", reverse("glaze-new")), ("get", reverse("firings"))):
+        usual, other = (
+            worlds.body_of(getattr(maud, method)(url, headers=headers))
+            for headers in ({}, {"accept-language": language})
+        )
+        assert usual == other
+
+
 def test_cookies_of_a_studio_without_https(world: World, settings: Any) -> None:
     maud = signed_in(world.maud)
     maud.get(reverse("sign-out"))
