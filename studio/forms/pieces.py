@@ -7,10 +7,11 @@ from typing import Any
 from django import forms
 
 from studio.domain.stages import STAGE_WORDS, Stage
-from studio.models import Person, Shelf
+from studio.models import Person, Session, Shelf
 from studio.queries.pieces import Wanted
 
 NOWHERE = "none"
+NOBODY = "nobody"
 
 
 class PiecesForm(forms.Form):
@@ -25,21 +26,32 @@ class PiecesForm(forms.Form):
         ),
     )
     stage = forms.ChoiceField(required=False, choices=[(stage.value, STAGE_WORDS[stage]) for stage in Stage])
-    maker = forms.ModelChoiceField(
-        required=False, queryset=Person.objects.none(), to_field_name="code", empty_label="Everybody"
-    )
+    maker = forms.ChoiceField(required=False)
     shelf = forms.ChoiceField(required=False)
+    session = forms.IntegerField(required=False, min_value=1, max_value=2**31 - 1, widget=forms.HiddenInput)
     left = forms.BooleanField(required=False)
 
-    def __init__(self, *args: Any, makers: Any, shelves: Any, **named: Any) -> None:
+    def __init__(self, *args: Any, makers: Any, shelves: Any, staff: bool = True, **named: Any) -> None:
         super().__init__(*args, **named)
-        self.fields["maker"].queryset = makers
+        self.staff = staff
+        self._makers: dict[str, Person] = {person.code: person for person in makers}
+        self.fields["maker"].choices = [
+            ("", "Everybody"),
+            *((code, person.full_name) for code, person in self._makers.items()),
+            (NOBODY, "Nobody knows yet"),
+        ]
         self._shelves: dict[str, Shelf] = {shelf.code: shelf for shelf in shelves}
         self.fields["shelf"].choices = [
             ("", "Anywhere"),
             *((code, shelf.name) for code, shelf in self._shelves.items()),
             (NOWHERE, "On no shelf"),
         ]
+
+    def _session(self) -> Session | None:
+        number = self.cleaned_data.get("session")
+        if not number or not self.staff:
+            return None
+        return Session.objects.filter(pk=number).select_related("course").first()
 
     def wanted(self) -> Wanted:
         self.is_valid()
@@ -48,7 +60,9 @@ class PiecesForm(forms.Form):
         shelf = data.get("shelf", "")
         return Wanted(
             stage=Stage(stage) if stage else None,
-            maker=data.get("maker"),
+            maker=self._makers.get(data.get("maker", "")),
+            nobodys=data.get("maker") == NOBODY,
+            session=self._session(),
             shelf=self._shelves.get(shelf),
             nowhere=shelf == NOWHERE,
             ended=bool(data.get("left")),

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from django.db.models import Count, Min, Prefetch, Q, QuerySet
 
-from studio.domain.stages import ENDED
+from studio.domain.stages import ENDED, Stage
 from studio.models import Course, Enrolment, Piece, Session
 
 
@@ -38,7 +38,11 @@ def course_page(code: str) -> QuerySet[Course]:
 
 def sessions_with_pieces(course: Course, *, now: datetime) -> QuerySet[Session]:
     """The course's meetings, the newest first, with how many pieces were made in each."""
-    return course.sessions.filter(starts_at__lte=now).annotate(made=Count("pieces")).order_by("-starts_at")
+    return (
+        course.sessions.filter(starts_at__lte=now)
+        .annotate(made=Count("pieces", filter=~Q(pieces__stage=Stage.WITHDRAWN)))
+        .order_by("-starts_at")
+    )
 
 
 def pieces_of_course(course: Course) -> QuerySet[Piece]:

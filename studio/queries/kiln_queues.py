@@ -72,7 +72,8 @@ def queues_for(kiln: Kiln) -> list[Queue]:
     for row in rows:
         green = row["stage"] in GREENWARE
         kind = FiringKind.BISQUE if green and row["route"] != Route.SINGLE_FIRED else FiringKind.GLAZE
-        may_go = row["stage"] in {Stage.BONE_DRY, Stage.GLAZED}
+        # One that is single fired is glazed raw, and waits for its glaze first.
+        may_go = row["stage"] == (Stage.BONE_DRY if kind == FiringKind.BISQUE else Stage.GLAZED)
         if not may_go:
             not_yet[kind] += 1
             continue

@@ -8,7 +8,7 @@ from django.db.models import Count, Q, QuerySet
 
 from studio.domain import marks
 from studio.domain.stages import ENDED, LIVE, Stage
-from studio.models import Person, Piece, Shelf
+from studio.models import Person, Piece, Session, Shelf
 
 #: Stages at which the glaze noted on a piece can be seen.
 _SHOWS_GLAZE = frozenset(
@@ -58,20 +58,27 @@ def stage_counts(pieces: QuerySet[Piece]) -> list[StageCount]:
 
 @dataclass(slots=True)
 class Wanted:
-    """What a list was asked for. Empty means all; ``ended`` asks for what has left, not what is here."""
+    """What a list was asked for. Empty means all; ``ended`` asks for what has left, not what is here.
+
+    ``session`` asks for all that was made in one meeting of a course, here or gone.
+    """
 
     stage: Stage | None = None
     maker: Person | None = None
     shelf: Shelf | None = None
     nowhere: bool = False
+    nobodys: bool = False
+    session: Session | None = None
     ended: bool = False
     name: str = ""
 
     def apply(self, pieces: QuerySet[Piece]) -> QuerySet[Piece]:
         if self.stage is not None:
             pieces = pieces.filter(stage=self.stage)
-        else:
+        elif self.session is None or self.ended:
             pieces = pieces.filter(stage__in=ENDED if self.ended else LIVE)
+        else:
+            pieces = pieces.exclude(stage=Stage.WITHDRAWN)
         return self._of_place_and_maker(pieces)
 
     def counted_in(self, pieces: QuerySet[Piece]) -> QuerySet[Piece]:
@@ -81,6 +88,10 @@ class Wanted:
     def _of_place_and_maker(self, pieces: QuerySet[Piece]) -> QuerySet[Piece]:
         if self.maker is not None:
             pieces = pieces.filter(maker=self.maker)
+        if self.nobodys:
+            pieces = pieces.filter(maker=None, studios_own=False)
+        if self.session is not None:
+            pieces = pieces.filter(session=self.session)
         if self.shelf is not None:
             pieces = pieces.filter(shelf=self.shelf)
         if self.nowhere:

@@ -24,6 +24,7 @@ from studio.models import (
 from . import money_check
 from .counting import capital, counted
 from .firings import SafeToOpen
+from .piece_facts import facts_for
 from .standers import standers
 
 WORKER_SILENT_AFTER = timedelta(minutes=5)
@@ -45,7 +46,9 @@ class Job:
 
 @dataclass
 class ReadyShelf:
-    shelf: Shelf
+    """Ready pieces on one storage shelf; ``shelf`` is None for those that stand on none."""
+
+    shelf: Shelf | None
     pieces: list[Piece] = field(default_factory=list)
     more: int = 0
 
@@ -122,9 +125,8 @@ def _planned_jobs() -> list[Job]:
 
 def _piece_jobs(studio: Studio, now: datetime) -> list[Job]:
     jobs = []
-    decide = list(
-        Piece.objects.filter(stage=Stage.FIRED, low_firings_wanted=0).values_list("mark", flat=True)[:40]
-    )
+    facts = facts_for(Piece.objects.filter(stage=Stage.FIRED).order_by("stage_since", "pk"))
+    decide = [fact.mark for fact in facts.values() if not fact.low_firings_left]
     if decide:
         jobs.append(
             Job(
@@ -161,7 +163,7 @@ def _piece_jobs(studio: Studio, now: datetime) -> list[Job]:
                 "Find out whose piece this is"
                 if nobodys == 1
                 else f"Find out whose {nobodys} pieces these are",
-                "Found in a kiln, without a maker in the books.",
+                "No maker is in the books. Ask in the next class.",
                 f"{reverse('pieces')}?maker=nobody",
             )
         )
@@ -274,11 +276,16 @@ def jobs_for(
 
 
 def ready_shelves() -> list[ReadyShelf]:
-    """Ready pieces by the shelf they stand on, the longest there first; a long shelf is cut short."""
+    """Ready pieces by the shelf they stand on, the longest there first; a long shelf is cut short.
+
+    Those on no shelf come last.
+    """
     pieces = (
-        standers().filter(stage=Stage.READY, shelf__isnull=False).order_by("shelf__name", "stage_since", "id")
+        standers()
+        .filter(stage=Stage.READY)
+        .order_by(F("shelf__name").asc(nulls_last=True), "stage_since", "id")
     )
-    shelves: dict[int, ReadyShelf] = {}
+    shelves: dict[int | None, ReadyShelf] = {}
     for piece in pieces:
         row = shelves.setdefault(piece.shelf_id, ReadyShelf(piece.shelf))
         if len(row.pieces) < SHOWN_ON_A_SHELF:

@@ -61,7 +61,9 @@ def _my_pieces(request: HttpRequest) -> HttpResponse:
     context = {
         "makers": makers,
         "ready": ready,
-        "ready_shelves": list(dict.fromkeys(piece.shelf for piece in ready if piece.shelf)),
+        "ready_shelves": sorted(
+            {piece.shelf for piece in ready if piece.shelf}, key=lambda shelf: shelf.name
+        ),
         "heading": my_pieces_queries.heading(makers, person=request.user),
         "balance_minor": money_queries.balance(request.user),
     }

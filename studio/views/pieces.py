@@ -27,6 +27,7 @@ def pieces(request: HttpRequest) -> HttpResponse:
         request.GET,
         makers=makers_of(seen),
         shelves=Shelf.objects.filter(retired_at__isnull=True) if staff else Shelf.objects.none(),
+        staff=staff,
     )
     wanted = form.wanted()
     typed = form.cleaned_data.get("q", "")

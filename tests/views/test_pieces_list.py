@@ -33,6 +33,35 @@ def test_a_mark_typed_exactly_opens_its_piece_in_any_case(client: Client, maud) 
         assert client.get(URL, {"q": typed}).url == reverse("piece", args=[piece.code])
 
 
+def test_pieces_that_nobody_is_known_to_have_made(client: Client, maud) -> None:
+    nobodys = factories.piece(nobodys=True)
+    factories.piece(studios_own=True)
+    factories.piece()
+    page = client.get(URL, {"maker": "nobody"}).content.decode()
+    assert marks_on(page) == [nobodys.mark]
+    assert re.search(r'<option value="nobody" selected', page)
+
+
+def test_what_was_made_in_one_meeting_here_or_gone(client: Client, maud) -> None:
+    meeting = factories.session(factories.course("Tuesday evening throwing"))
+    made = [factories.piece(session=meeting, stage=stage) for stage in ("wet", "collected")]
+    factories.piece(session=meeting, stage="withdrawn")
+    other = factories.piece(session=factories.session(meeting.course, starts_at=factories.NOW))
+    course = client.get(reverse("course", args=[meeting.course.code])).content.decode()
+    assert f'href="{URL}?session={meeting.pk}">2 pieces' in course
+    page = client.get(URL, {"session": meeting.pk}).content.decode()
+    assert sorted(marks_on(page)) == sorted(piece.mark for piece in made)
+    assert "Made in Tuesday evening throwing on" in page
+    assert marks_on(client.get(URL, {"session": meeting.pk, "stage": "wet"}).content.decode()) == [
+        made[0].mark
+    ]
+    for nonsense in ("0", "x", "999999", "9" * 30):
+        assert other.mark in client.get(URL, {"session": nonsense}).content.decode()
+    ines = other.maker
+    client.force_login(ines)  # a student's list is their own, and no course's
+    assert marks_on(client.get(URL, {"session": meeting.pk}).content.decode()) == [other.mark]
+
+
 def test_a_mark_nearly_right_is_only_asked_about(client: Client, maud) -> None:
     piece = factories.piece(mark="K7H")
     answer = client.get(URL, {"q": "K7A"})
