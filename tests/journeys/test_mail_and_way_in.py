@@ -118,6 +118,7 @@ def test_the_demo_shows_the_mail_and_its_link_leads_on(desk: Any, settings: Any,
     desk.goto("/mail/")
     check_fits(desk)
     desk.get_by_role("link", name="Your way in to Quillmere Clay Room").click()
+    desk.wait_for_url(re.compile(r"/mail/[\w-]+/$"))
     check_fits(desk)
     desk.frame_locator("iframe").get_by_role("link", name="Open the studio").click()
     desk.wait_for_url("**/enter/**")

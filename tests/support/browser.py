@@ -218,6 +218,9 @@ def wait_until(page: Any, expression: str, *, seconds: float = PATIENCE_MS / 100
 
 def check_fits(page: Any) -> None:
     """Nothing on the page is wider than the screen."""
+    # Between two pages there is no document to measure for a moment.
+    page.wait_for_load_state("load")
+    wait_until(page, "document.documentElement !== null && document.readyState === 'complete'")
     wide = page.evaluate(
         """() => {
             const room = document.documentElement.clientWidth;
