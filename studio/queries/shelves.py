@@ -8,9 +8,10 @@ from studio.domain.stages import IN_KILN, LIVE
 from studio.models import Piece, Shelf
 
 
-def standing_on(shelf: Shelf | None) -> QuerySet[Piece]:
+def standing_on(shelf: Shelf | None, among: QuerySet[Piece] | None = None) -> QuerySet[Piece]:
     """Live pieces on this shelf; for None, those outside kilns that stand on no shelf."""
-    pieces = Piece.objects.filter(stage__in=LIVE, shelf=shelf)
+    pieces = Piece.objects.all() if among is None else among
+    pieces = pieces.filter(stage__in=LIVE, shelf=shelf)
     return pieces if shelf is not None else pieces.exclude(stage__in=IN_KILN)
 
 

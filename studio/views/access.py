@@ -51,8 +51,9 @@ def people_answered_for(person: Person) -> QuerySet[Person]:
     return Person.objects.filter(Q(pk=person.pk) | Q(guardian=person))
 
 
-def pieces_seen_by(person: Person) -> QuerySet[Piece]:
+def pieces_seen_by(person: Person, among: QuerySet[Piece] | None = None) -> QuerySet[Piece]:
     """All pieces for tutor and helper; for others their own and their young people's."""
+    pieces = Piece.objects.all() if among is None else among
     if person.is_staff_member:
-        return Piece.objects.all()
-    return Piece.objects.filter(Q(maker=person) | Q(maker__guardian=person))
+        return pieces
+    return pieces.filter(Q(maker=person) | Q(maker__guardian=person))

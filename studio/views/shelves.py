@@ -40,8 +40,7 @@ def shelves(request: HttpRequest) -> HttpResponse:
 def shelf(request: HttpRequest, code: str) -> HttpResponse:
     """What stands on a shelf: everything for staff, their own pieces for others."""
     row = get_object_or_404(Shelf, code=code)
-    seen = standing_on(row)
-    pieces = standers().filter(pk__in=seen.filter(pk__in=access.pieces_seen_by(request.user)))
+    pieces = standing_on(row, among=access.pieces_seen_by(request.user, among=standers()))
     page = Paginator(pieces.order_by("stage_since", "id"), ON_A_PAGE).get_page(request.GET.get("page"))
     chosen = chosen_shelf(request) if request.user.is_staff_member else None
     context = {
