@@ -25,7 +25,7 @@ _END_OF_MESSAGE = b"\n" + b"-" * 79
 
 @dataclass(frozen=True, slots=True)
 class KeptMail:
-    """One mail from a file; ``name`` is the file's, without its ending."""
+    """One mail from a file; ``name`` is the file's, without its ending, and counts where it holds several."""
 
     name: str
     at: datetime
@@ -42,24 +42,30 @@ def folder() -> Path | None:
     return Path(kept_in) if kept_in else None
 
 
-def files() -> list[Path]:
-    """The mails' files, newest first."""
+def kept() -> list[tuple[Path, int]]:
+    """(file, place in it) of each mail, newest first. Django's backend may name two of a second alike, and
+    then writes one after the other into one file.
+    """
     kept_in = folder()
     if kept_in is None or not kept_in.is_dir():
         return []
-    return sorted(kept_in.glob("*.log"), key=lambda file: (file.stat().st_mtime_ns, file.name), reverse=True)
+    files = sorted(kept_in.glob("*.log"), key=lambda file: (file.stat().st_mtime_ns, file.name), reverse=True)
+    return [(file, place) for file in files for place in reversed(range(len(_mails_in(file))))]
 
 
-def read(file: Path) -> KeptMail:
-    raw = file.read_bytes().partition(_END_OF_MESSAGE)[0]
-    message = message_from_bytes(raw, policy=policy.default)
+def _mails_in(file: Path) -> list[bytes]:
+    return [raw.lstrip(b"\n") for raw in file.read_bytes().split(_END_OF_MESSAGE) if raw.strip()]
+
+
+def read(file: Path, place: int = 0) -> KeptMail:
+    message = message_from_bytes(_mails_in(file)[place], policy=policy.default)
     assert isinstance(message, EmailMessage)
     try:
         at = parsedate_to_datetime(str(message["Date"]))
     except ValueError:
         at = datetime.fromtimestamp(file.stat().st_mtime, tz=timezone.get_current_timezone())
     return KeptMail(
-        name=file.stem,
+        name=_name(file, place),
         at=at,
         sender=str(message["From"] or ""),
         to=str(message["To"] or ""),
@@ -69,6 +75,10 @@ def read(file: Path) -> KeptMail:
     )
 
 
+def _name(file: Path, place: int) -> str:
+    return f"{file.stem}-{place + 1}" if place else file.stem
+
+
 def _part(message: EmailMessage, kind: str) -> str:
     part = message.get_body((kind,))
     return str(part.get_content()) if part is not None else ""
@@ -76,23 +86,23 @@ def _part(message: EmailMessage, kind: str) -> str:
 
 def _kept(name: str) -> KeptMail:
     # Looked up among the files there are, so that no name leads out of the folder.
-    for file in files():
-        if file.stem == name:
-            return read(file)
+    for file, place in kept():
+        if _name(file, place) == name:
+            return read(file, place)
     raise Http404
 
 
 @access.demo_only
 @require_safe
 def mails(request: HttpRequest) -> HttpResponse:
-    there = files()
+    there = kept()
     return render(
         request,
         "demo_mail/list.html",
         {
             "kept": folder() is not None,
             "folder": folder(),
-            "mails": [read(file) for file in there[:SHOWN]],
+            "mails": [read(file, place) for file, place in there[:SHOWN]],
             "more": max(0, len(there) - SHOWN),
         },
     )

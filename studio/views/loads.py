@@ -14,6 +14,7 @@ from studio.actions import loads as actions
 from studio.actions import loads_many, loads_places
 from studio.domain.problems import Problem, Refused
 from studio.forms.firings import FiringForm, LayersForm, LightForm
+from studio.forms.parts import code_from, codes_from
 from studio.models import Firing, Kiln, Piece, Placement
 from studio.queries import loads as queries
 from studio.queries import loads_waiting
@@ -31,7 +32,7 @@ SHOWN_PROBLEMS = 6
 @require_http_methods(["GET", "HEAD", "POST"])
 def firing_new(request: HttpRequest) -> HttpResponse:
     kilns = Kiln.objects.filter(retired_at__isnull=True)
-    asked = kilns.filter(code=request.GET.get("kiln", "")).first() or kilns.first()
+    asked = kilns.filter(code=code_from(request.GET.get("kiln"))).first() or kilns.first()
     form = FiringForm(
         request.POST or None,
         initial={"kiln": asked.code if asked else None, "kind": request.GET.get("kind", "bisque")},
@@ -142,7 +143,7 @@ def _tell(request: HttpRequest, problems: list[Problem]) -> None:
 def load_put(request: HttpRequest, number: int) -> HttpResponse:
     """Put the ticked pieces in: on the chosen layer, or wherever there is room."""
     firing = _planned_or_gone(number)
-    pieces = list(Piece.objects.filter(code__in=request.POST.getlist("piece")[:WAITING_SHOWN]))
+    pieces = list(Piece.objects.filter(code__in=codes_from(request.POST.getlist("piece"), WAITING_SHOWN)))
     layer = firing.layers.filter(number=_whole(request.POST.get("layer"))).first()
     stand_mm = _whole(request.POST.get("stand_mm"))
     reason = request.POST.get("override_reason", "").strip()

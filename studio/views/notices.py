@@ -12,6 +12,7 @@ from studio.actions import notices as queueing
 from studio.actions import notices_review as actions
 from studio.domain.problems import Refused
 from studio.forms.notices import DropForm, LineForm
+from studio.forms.parts import code_from
 from studio.models import Notice
 from studio.notifications import words
 from studio.notifications.compose import Mail, Nothing, compose
@@ -236,7 +237,7 @@ def notice_drop(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 def notice_correct(request: HttpRequest, code: str) -> HttpResponse:
     """Writes a correction about one piece of a notice that went; it waits for the tutor like any other."""
-    piece = get_object_or_404(_seen_notice(code).pieces, code=request.POST.get("piece", ""))
+    piece = get_object_or_404(_seen_notice(code).pieces, code=code_from(request.POST.get("piece")))
     try:
         correction = queueing.queue_correction(piece=piece, by=request.user)
     except Refused as refused:

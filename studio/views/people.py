@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import people as actions
 from studio.domain.problems import Refused
+from studio.forms.parts import words_from
 from studio.forms.people import PersonForm
 from studio.models import Person
 from studio.queries import money as money_queries
@@ -26,7 +27,7 @@ A_PAGE = 40
 @access.tutor
 @require_safe
 def people(request: HttpRequest) -> HttpResponse:
-    search, left = request.GET.get("q", "").strip()[:60], request.GET.get("left") == "1"
+    search, left = words_from(request.GET.get("q")).strip(), request.GET.get("left") == "1"
     page = Paginator(queries.people(search=search, left=left), A_PAGE).get_page(request.GET.get("page"))
     context = {"page": page, "search": search, "left": left}
     return render(request, "people/list.html", context)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
+from pathlib import Path
 
 import pytest
 from django.core.mail import EmailMultiAlternatives
@@ -51,6 +52,22 @@ def test_the_newest_is_on_top(client: Client, demo) -> None:
         deliver.deliver_due(worker="mail:1")
     page = client.get(reverse("demo-mail")).content.decode()
     assert re.findall(r"To ines(\d)", page) == ["2", "1", "0"]
+
+
+def test_two_mails_in_one_file_are_two_mails(client: Client, demo) -> None:
+    """Django's backend names a file by the second and an address in memory, which may be the same again."""
+    for number in range(2):
+        sign_in.ask_code(email=factories.student(f"Ines{number}").email, requester_key=f"10.0.0.{number}")
+        deliver.deliver_due(worker="mail:1")
+    files = sorted(Path(demo.EMAIL_FILE_PATH).glob("*.log"), key=lambda file: file.stat().st_mtime_ns)
+    together = b"".join(file.read_bytes() for file in files)
+    for file in files:
+        file.unlink()
+    files[0].write_bytes(together)
+    page = client.get(reverse("demo-mail")).content.decode()
+    assert re.findall(r"To ines(\d)", page) == ["1", "0"]
+    told = [client.get(mail).content.decode() for mail in re.findall(r'href="(/mail/[^"]+/)"', page)]
+    assert [re.findall(r"ines(\d)", mail)[0] for mail in told] == ["1", "0"]
 
 
 def test_the_policy_names_every_style_of_the_document_and_nothing_else(client: Client, demo) -> None:
