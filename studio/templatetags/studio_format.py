@@ -24,6 +24,12 @@ def money_tag(context: template.Context, amount_minor: int) -> str:
 
 
 @register.filter
+def without_sign(amount_minor: int) -> int:
+    """For a sum beside words that say whose it is: "In hand £3.20"."""
+    return abs(amount_minor)
+
+
+@register.filter
 def cm(length_mm: int | None) -> str:
     """``194`` as ``19.4 cm``; whole centimetres without a point."""
     if length_mm is None:
