@@ -1,13 +1,15 @@
 """All tables, one subject a file."""
 
 from .classes import Course, Enrolment, Session
-from .firings import Firing, Layer, Override, Placement, Reading, UnloadAnswer
+from .firings import Firing, Layer, Override, Placement, UnloadAnswer
 from .glazes import Glaze, GlazeOnPiece
+from .kiln_devices import KilnDevice
 from .kilns import Kiln, PropStock
 from .money import Charge, CostLine, FiringShare, Payment, Settlement
 from .notices import Notice, NoticePiece, WorkerBeat
 from .people import Attempt, Person, Role, SignInCode
 from .pieces import ClayBody, Event, FinishingJob, Flaw, FlawKind, Photo, Piece, PieceSet
+from .readings import FiringAlarm, Reading, ReadingsFile
 from .sharing import MakerKind, SharingPolicy, Tariff, TariffSpan
 from .shelves import Shelf, Tag
 from .statements import Statement, StatementFile, StatementLine, TaxRate
@@ -23,12 +25,14 @@ __all__ = [
     "Event",
     "FinishingJob",
     "Firing",
+    "FiringAlarm",
     "FiringShare",
     "Flaw",
     "FlawKind",
     "Glaze",
     "GlazeOnPiece",
     "Kiln",
+    "KilnDevice",
     "Layer",
     "MakerKind",
     "Notice",
@@ -42,6 +46,7 @@ __all__ = [
     "Placement",
     "PropStock",
     "Reading",
+    "ReadingsFile",
     "Role",
     "Session",
     "Settlement",

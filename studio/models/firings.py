@@ -1,4 +1,4 @@
-"""Firings: the planned load, the fire, the readings, the unload."""
+"""Firings: the planned load, the fire, the unload."""
 
 from __future__ import annotations
 
@@ -44,6 +44,8 @@ class Firing(models.Model):
         SharingPolicy, null=True, blank=True, on_delete=models.PROTECT, related_name="firings"
     )
     notes = models.TextField(max_length=2000, blank=True)
+    #: The tutor wants no mail about this fire. What is amiss is shown all the same.
+    alarms_muted_at = models.DateTimeField(null=True, blank=True)
     made_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
     made_at = models.DateTimeField()
 
@@ -124,28 +126,6 @@ class Placement(models.Model):
                 name="placement_once_a_firing",
             )
         ]
-
-
-class Reading(models.Model):
-    """A temperature of the kiln, °C, and when."""
-
-    class Source(models.TextChoices):
-        HAND = "hand", "By hand"
-        IMPORTED = "imported", "Imported"
-
-    firing = models.ForeignKey(Firing, on_delete=models.CASCADE, related_name="readings")
-    at = models.DateTimeField()
-    temperature_c = models.DecimalField(
-        max_digits=5,
-        decimal_places=1,
-        validators=[MinValueValidator(-30), MaxValueValidator(1450)],
-    )
-    source = models.CharField(max_length=8, choices=Source, default=Source.HAND)
-    by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
-
-    class Meta:
-        ordering = ["firing", "at"]
-        constraints = [models.UniqueConstraint(fields=["firing", "at"], name="reading_once")]
 
 
 class UnloadAnswer(models.Model):

@@ -23,6 +23,7 @@ class Notice(models.Model):
         CORRECTION = "correction", "A correction"
         SIGN_IN = "sign-in", "Sign-in code"
         STATEMENT = "statement", "Statement"
+        ALARM = "alarm", "A kiln’s alarm"
 
     class State(models.TextChoices):
         WAITING = "waiting", "Waiting for the tutor"
@@ -44,6 +45,9 @@ class Notice(models.Model):
     sign_in_code = models.OneToOneField(SignInCode, null=True, blank=True, on_delete=models.CASCADE)
     statement = models.ForeignKey(
         "studio.Statement", null=True, blank=True, on_delete=models.PROTECT, related_name="notices"
+    )
+    alarm = models.ForeignKey(
+        "studio.FiringAlarm", null=True, blank=True, on_delete=models.CASCADE, related_name="notices"
     )
     added_words = models.TextField("a line of your own", max_length=600, blank=True)
     made_at = models.DateTimeField()
