@@ -5,6 +5,7 @@ from .firings import Firing, Layer, Override, Placement, UnloadAnswer
 from .glazes import Glaze, GlazeOnPiece
 from .kiln_devices import KilnDevice
 from .kilns import Kiln, PropStock
+from .load_changes import LoadChange
 from .money import Charge, CostLine, FiringShare, Payment, Settlement
 from .notices import Notice, NoticePiece, WorkerBeat
 from .people import Attempt, Person, Role, SignInCode
@@ -34,6 +35,7 @@ __all__ = [
     "Kiln",
     "KilnDevice",
     "Layer",
+    "LoadChange",
     "MakerKind",
     "Notice",
     "NoticePiece",

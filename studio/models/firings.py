@@ -48,6 +48,8 @@ class Firing(models.Model):
     alarms_muted_at = models.DateTimeField(null=True, blank=True)
     made_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
     made_at = models.DateTimeField()
+    #: The page's own number for the planning of it: sent twice, it is planned once.
+    client_id = models.CharField(max_length=64, unique=True, null=True, blank=True)  # noqa: DJ001 - unique
 
     class Meta:
         ordering = ["-number"]
@@ -108,6 +110,8 @@ class Placement(models.Model):
     depth_mm = models.PositiveSmallIntegerField()
     height_mm = models.PositiveSmallIntegerField()
     stand_mm = models.PositiveSmallIntegerField("stand under it, mm", default=0)
+    #: Stays where it is when the kiln is filled anew; moved or taken out only after it is unpinned.
+    pinned = models.BooleanField(default=False)
     refire_free = models.BooleanField("refired at the studio's cost", default=False)
     added_at = models.DateTimeField()
     added_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
