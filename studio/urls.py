@@ -36,6 +36,7 @@ from .views import (
     statements,
     studio_settings,
     unload,
+    unload_state,
 )
 
 start = [
@@ -96,6 +97,7 @@ load = [
 
 unloading = [
     path("firings/<int:number>/unload/", unload.unload, name="unload"),
+    path("firings/<int:number>/unload/state/", unload_state.unload_state, name="unload-state"),
     path("firings/<int:number>/unload/map/", unload.unload_map, name="unload-map"),
     path("firings/<int:number>/unload/shut/", unload.unload_shut, name="unload-shut"),
     path("firings/<int:number>/unload/undo/<slug:code>/", unload.unload_undo_answer, name="unload-undo"),

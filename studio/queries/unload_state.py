@@ -1,0 +1,77 @@
+"""What every phone at one kiln should know: which places are answered, how and by whom; cheap to ask."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import Any
+
+from django.db.models import Count, Max, Q
+from django.utils import timezone
+
+from studio.models import Firing, Placement, UnloadAnswer
+
+
+def version_of(firing: Firing) -> str:
+    """A short word that is another one as soon as an answer, an undo or a place found has come: one query.
+
+    Answers and places are only ever added, and taken back at most once, so that counting them tells.
+    """
+    counted = Placement.objects.filter(firing=firing).aggregate(
+        places=Count("pk", distinct=True),
+        out=Count("pk", distinct=True, filter=Q(taken_out_at__isnull=False)),
+        answers=Count("answers", distinct=True),
+        undone=Count("answers", distinct=True, filter=Q(answers__undone_at__isnull=False)),
+        latest=Max("answers__pk"),
+    )
+    text = f"{firing.pk}:{firing.state}:{sorted(counted.items())}"
+    return hashlib.sha256(text.encode()).hexdigest()[:20]
+
+
+def state_of(firing: Firing) -> dict[str, Any]:
+    """The places of a firing by the code of their piece, as plain values: no maker, no name but the staff's
+    first. Places taken out of the load are left out."""
+    standing = {
+        answer.placement_id: answer
+        for answer in UnloadAnswer.objects.filter(
+            placement__firing=firing, undone_at__isnull=True
+        ).select_related("by", "shelf")
+    }
+    places = Placement.objects.filter(firing=firing, taken_out_at__isnull=True).order_by("pk")
+    rows = {
+        code: _place(mark, standing.get(key))
+        for key, code, mark in places.values_list("pk", "piece__code", "piece__mark")
+    }
+    return {
+        "firing": firing.number,
+        "state": firing.state,
+        "open": firing.state == Firing.State.UNLOADING,
+        "total": len(rows),
+        "answered": sum(row["answered"] for row in rows.values()),
+        "places": rows,
+    }
+
+
+def _place(mark: str, answer: UnloadAnswer | None) -> dict[str, Any]:
+    if answer is None:
+        return {"mark": mark, "answered": False}
+    return {
+        "mark": mark,
+        "answered": True,
+        "answer": answer.code,
+        "client_id": answer.client_id,
+        "outcome": answer.outcome,
+        "by": first_name_of(answer),
+        "at": answer.at.isoformat(),
+        "shelf": answer.shelf.name if answer.shelf else "",
+        "words": sentence_of(answer),
+    }
+
+
+def sentence_of(answer: UnloadAnswer) -> str:
+    """``Ivo answered this at 11:20: sound.``"""
+    clock = f"{timezone.localtime(answer.at):%H:%M}"
+    return f"{first_name_of(answer)} answered this at {clock}: {answer.get_outcome_display().lower()}."
+
+
+def first_name_of(answer: UnloadAnswer) -> str:
+    return answer.by.first_name if answer.by else "Somebody"
