@@ -8,13 +8,14 @@ from django.db import transaction
 
 from studio.domain.cones import hotter
 from studio.domain.loading import problems as problems_of_load
-from studio.domain.problems import Problem, Refused
-from studio.domain.stages import FIRING_WORDS, FiringKind
-from studio.models import Firing, Kiln, Layer, Override, Person, Placement, Studio
+from studio.domain.problems import Problem
+from studio.domain.stages import FiringKind
+from studio.models import Firing, Kiln, Layer, LoadChange, Person, Placement, Studio
 from studio.queries.loads import Plan, plan_of
 
 from .common import (
     clean_choice,
+    clean_client_id,
     clean_cone,
     clean_text,
     clean_whole,
@@ -23,6 +24,9 @@ from .common import (
     refuse,
     refuse_all,
 )
+from .load_changes import record_change, repeated_change, snapshot
+from .loads_hold import hold_firing, hold_planned, move_on, name_of
+from .loads_hold import overrule as overrule
 
 #: Layers in a kiln, and the highest layer in mm; the database allows no more layers.
 MOST_LAYERS = 12
@@ -38,11 +42,16 @@ def plan_firing(
     by: Person,
     planned_for: datetime | None = None,
     notes: str = "",
+    client_id: str = "",
     now: datetime | None = None,
 ) -> Firing:
-    """A new firing with one bare layer and the next number, without gaps and never given twice."""
+    """A new firing with one bare layer and the next number, without gaps and never given twice.
+
+    The same ``client_id`` sent again gives the firing it planned the first time.
+    """
     must_be_staff(by)
     now = moment(now)
+    client_id = clean_client_id(client_id) if client_id else ""
     kind = FiringKind(clean_choice(str(kind), [each.value for each in FiringKind], label="kind of firing"))
     cone = clean_cone(cone, required=True)
     if kiln.retired_at is not None:
@@ -56,6 +65,8 @@ def plan_firing(
     # The studio's row is the gate: whoever holds it gives the next number, and the others wait for it.
     Studio.the()
     Studio.objects.select_for_update(no_key=True).get(pk=1)
+    if client_id and (done := Firing.objects.filter(client_id=client_id).first()):
+        return done
     last = Firing.objects.order_by("-number").values_list("number", flat=True).first()
     firing = Firing.objects.create(
         number=(last or 0) + 1,
@@ -66,21 +77,32 @@ def plan_firing(
         notes=clean_text(notes, label="notes", longest=2000, lines=True),
         made_by=by,
         made_at=now,
+        client_id=client_id or None,
     )
     Layer.objects.create(firing=firing, number=1)
     return firing
 
 
 @transaction.atomic
-def set_layers(*, firing: Firing, props_mm: list[int], by: Person) -> Firing:
+def set_layers(
+    *,
+    firing: Firing,
+    props_mm: list[int],
+    by: Person,
+    client_id: str = "",
+    now: datetime | None = None,
+) -> Firing:
     """The layers of a load by the height of their props in mm, bottom first; the last, on top, is 0.
 
     Refused whole when the props or kiln shelves are not there, the layers don't fit under the lid, a layer
     that goes is not empty, or a piece becomes too tall. A piece that stands where a prop comes to stand is
-    moved aside on its layer where there is room.
+    moved aside on its layer where there is room, unless it is pinned.
     """
     must_be_staff(by)
+    now = moment(now)
     firing = hold_planned(firing)
+    if repeated_change(client_id, firing=firing, kind=LoadChange.Kind.LAYERS):
+        return firing
     heights = [
         clean_whole(height, label="height of a layer's props", least=0, most=_HIGHEST_LAYER_MM)
         for height in props_mm
@@ -96,6 +118,7 @@ def set_layers(*, firing: Firing, props_mm: list[int], by: Person) -> Firing:
     )
     _refuse_to_drop(firing, keep=len(heights))
 
+    was = snapshot(firing)
     plan = plan_of(firing, heights_mm=heights)
     plan = _clear_of_props(plan)
     refuse_all(problems_of_load(load=plan.load, items=plan.items.values()))
@@ -111,6 +134,18 @@ def set_layers(*, firing: Firing, props_mm: list[int], by: Person) -> Firing:
     Placement.objects.filter(layer__in=gone).update(layer=rows[len(heights)])
     Layer.objects.filter(pk__in=gone).delete()
     _save_moved(plan)
+    words = f"{len(heights)} layer{'s' if len(heights) > 1 else ''}"
+    if len(heights) > 1:
+        words += f", props of {', '.join(str(height) for height in heights[:-1])} mm"
+    record_change(
+        firing=firing,
+        kind=LoadChange.Kind.LAYERS,
+        was=was,
+        words=words,
+        by=by,
+        now=now,
+        client_id=client_id,
+    )
     return firing
 
 
@@ -158,85 +193,6 @@ def restore_firing(*, firing: Firing, by: Person, now: datetime | None = None) -
     return firing
 
 
-# What the other actions on firings stand on
-
-
-def name_of(firing: Firing) -> str:
-    """``Glaze firing 42``."""
-    return f"{FIRING_WORDS[FiringKind(firing.kind)]} {firing.number}"
-
-
-def hold_firing(firing: Firing) -> Firing:
-    """The firing as it is now, held for this transaction; held before its pieces, always in this order."""
-    held = Firing.objects.select_for_update(no_key=True, of=("self",)).select_related("kiln")
-    return held.get(pk=firing.pk)
-
-
-def hold_planned(firing: Firing) -> Firing:
-    """`hold_firing` for one that is still being loaded."""
-    firing = hold_firing(firing)
-    if firing.state != Firing.State.PLANNED:
-        refuse(
-            "not-planned",
-            f"{name_of(firing)} is {firing.get_state_display().lower()}; its load can't be changed any more.",
-        )
-    return firing
-
-
-def move_on(firing: Firing, from_state: str, to_state: str, **values: object) -> None:
-    """Change a firing's state, only if it is still as expected, and the row in hand with it."""
-    changed = Firing.objects.filter(pk=firing.pk, state=from_state).update(state=to_state, **values)
-    if changed != 1:
-        refuse("changed-meanwhile", f"{name_of(firing)} was changed just now. Load the page again.")
-    firing.state = to_state
-    for name, value in values.items():
-        setattr(firing, name, value)
-
-
-def overrule(
-    *,
-    firing: Firing,
-    problems: list[Problem],
-    pieces: dict[str, object],
-    reason: str,
-    by: Person,
-    now: datetime,
-    once: bool = False,
-) -> None:
-    """Raise `Refused` unless the tutor gives a reason and every problem may be overruled; then keep both.
-
-    Problems that were overruled for this firing before are let pass, unless a reason holds ``once`` alone.
-    ``pieces`` gives the piece for a mark.
-    """
-    known = {
-        (override.problem_code, override.piece.mark if override.piece else "")
-        for override in Override.objects.filter(firing=firing).select_related("piece")
-    }
-    fresh = [
-        problem
-        for problem in problems
-        if once or (problem.code, problem.about) not in known or not problem.overridable
-    ]
-    if not fresh:
-        return
-    reason = clean_text(reason, label="reason", longest=300)
-    if not reason or any(not problem.overridable for problem in fresh):
-        raise Refused(fresh)
-    if not by.is_tutor:
-        raise Refused([*fresh, Problem("tutor-only", "Only the tutor may decide otherwise.")])
-    Override.objects.bulk_create(
-        Override(
-            firing=firing,
-            piece=pieces.get(problem.about),
-            problem_code=problem.code,
-            reason=reason,
-            by=by,
-            at=now,
-        )
-        for problem in fresh
-    )
-
-
 def _refuse_to_drop(firing: Firing, *, keep: int) -> None:
     """Layers that go must be empty."""
     problems = []
@@ -254,8 +210,9 @@ def _refuse_to_drop(firing: Firing, *, keep: int) -> None:
 
 def _clear_of_props(plan: Plan) -> Plan:
     """The plan with pieces that stand where a prop goes moved aside, as far as there is room."""
+    pinned = {row.piece.mark for row in plan.placements if row.pinned}
     for problem in problems_of_load(load=plan.load, items=plan.items.values()):
-        if problem.code != "prop":
+        if problem.code != "prop" or problem.about in pinned:
             continue
         mark, layer = problem.about, problem.layer
         assert layer is not None

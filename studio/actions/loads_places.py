@@ -1,31 +1,33 @@
-"""Pieces in a load: put in, moved, taken out again."""
+"""Pieces in a load: put in, moved, taken out again.
+
+Each change is written down with what it changed (`load_changes`), once for a page's ``client_id``. ``seen``
+is where the page showed the piece (`queries.loads.place_seen`): when somebody else has moved it meanwhile,
+the move is refused and says so.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
 from django.db.models import prefetch_related_objects
 
 from studio.domain.load_rules import LoadFacts, rule_problems
-from studio.domain.loading import Item
-from studio.domain.loading import problems as problems_of_load
-from studio.domain.packing import Placed
 from studio.domain.problems import Problem
 from studio.domain.stages import FiringKind
-from studio.models import Firing, Layer, Person, Piece, Placement, Studio
-from studio.queries.loads import Plan, empty_plan, item_for, plan_of
+from studio.models import Firing, Layer, LoadChange, Person, Piece, Placement
+from studio.queries.loads import item_for, layer_name, place_seen, plan_of
 from studio.queries.loads_sizes import Size, fired_before, size_going_in
-from studio.queries.loads_waiting import GLAZES, centimetres, load_facts, size_problems
+from studio.queries.loads_waiting import GLAZES, load_facts
 from studio.queries.piece_facts import facts_of, refired_free
 
 from .common import clean_whole, moment, must_be_staff, refuse
-from .loads import hold_planned, name_of, overrule
+from .load_changes import record_change, repeated_change, snapshot
+from .loads_hold import hold_planned, name_of, overrule
+from .loads_room import FoundPlace
 from .pieces_events import hold_piece, load_held_by
 
 _HIGHEST_STAND_MM = 120
-_FARTHEST_MM = 1000
 
 
 @transaction.atomic
@@ -40,6 +42,7 @@ def load_piece(
     turned: bool = False,
     stand_mm: int = 0,
     override_reason: str = "",
+    client_id: str = "",
     now: datetime | None = None,
 ) -> Placement:
     """Put a piece into a load at the size it goes in, at a free place or at the one given.
@@ -50,6 +53,47 @@ def load_piece(
     must_be_staff(by)
     now = moment(now)
     firing = hold_planned(firing)
+    if repeated_change(client_id, firing=firing, kind=LoadChange.Kind.PUT):
+        return firing.placements.filter(piece=piece).latest("pk")
+    was = snapshot(firing)
+    placement = stand_in(
+        firing=firing,
+        piece=piece,
+        layer=layer,
+        by=by,
+        x_mm=x_mm,
+        y_mm=y_mm,
+        turned=turned,
+        stand_mm=stand_mm,
+        override_reason=override_reason,
+        now=now,
+    )
+    record_change(
+        firing=firing,
+        kind=LoadChange.Kind.PUT,
+        was=was,
+        words=f"{piece.mark} put in",
+        by=by,
+        now=now,
+        client_id=client_id,
+    )
+    return placement
+
+
+def stand_in(
+    *,
+    firing: Firing,
+    piece: Piece,
+    layer: Layer,
+    by: Person,
+    now: datetime,
+    x_mm: int | None = None,
+    y_mm: int | None = None,
+    turned: bool = False,
+    stand_mm: int = 0,
+    override_reason: str = "",
+) -> Placement:
+    """`load_piece` without writing the change down, for those who put in many; ``firing`` is held."""
     piece = hold_piece(piece)
     layer = _layer_of(firing, layer)
     stand_mm = clean_whole(stand_mm, label="height of the stand in mm", least=0, most=_HIGHEST_STAND_MM)
@@ -64,7 +108,7 @@ def load_piece(
     )
     size = size_going_in(piece, fired_before=piece.pk in fired_before([piece]))
     plan = plan_of(firing)
-    found = _Place.look_for(
+    found = FoundPlace.look_for(
         plan, item_for(piece.mark, size, stand_mm=stand_mm), layer.number, x_mm=x_mm, y_mm=y_mm, turned=turned
     )
     overrule(
@@ -103,13 +147,21 @@ def move_placement(
     turned: bool | None = None,
     stand_mm: int | None = None,
     override_reason: str = "",
+    client_id: str = "",
+    seen: str = "",
     now: datetime | None = None,
 ) -> Placement:
-    """Move a piece within its load: to another layer, another place, or onto another stand."""
+    """Move a piece within its load: to another layer, another place, turned, or onto another stand.
+
+    Without a place it stays where it is, or is given a free place where it can't. A pinned one stays.
+    """
     must_be_staff(by)
     now = moment(now)
     firing = hold_planned(placement.firing)
-    placement = _standing(placement)
+    if repeated_change(client_id, firing=firing, kind=LoadChange.Kind.MOVED):
+        placement.refresh_from_db()
+        return placement
+    placement = held_place(placement, seen=seen)
     piece = hold_piece(placement.piece)
     layer = _layer_of(firing, layer or placement.layer)
     stand = placement.stand_mm if stand_mm is None else stand_mm
@@ -124,7 +176,7 @@ def move_placement(
     )
     size = size_going_in(piece, fired_before=piece.pk in fired_before([piece]))
     plan = plan_of(firing).without(piece.mark)
-    found = _Place.look_for(
+    found = FoundPlace.look_for(
         plan,
         item_for(piece.mark, size, stand_mm=stand),
         layer.number,
@@ -141,27 +193,57 @@ def move_placement(
         now=now,
     )
     assert found.place is not None
-    values = {
-        "layer": layer,
-        "x_mm": found.place.x_mm,
-        "y_mm": found.place.y_mm,
-        "turned": found.place.turned,
-        "stand_mm": stand,
+    was = snapshot(firing)
+    Placement.objects.filter(pk=placement.pk).update(
+        layer=layer,
+        x_mm=found.place.x_mm,
+        y_mm=found.place.y_mm,
+        turned=found.place.turned,
+        stand_mm=stand,
         **_columns(size),
-    }
-    Placement.objects.filter(pk=placement.pk).update(**values)
+    )
+    where = "" if same_layer else f" to {layer_name(layer.number, len(plan.layers)).lower()}"
+    record_change(
+        firing=firing,
+        kind=LoadChange.Kind.MOVED,
+        was=was,
+        words=f"{piece.mark} moved{where}",
+        by=by,
+        now=now,
+        client_id=client_id,
+    )
     placement.refresh_from_db()
     return placement
 
 
 @transaction.atomic
-def take_out(*, placement: Placement, by: Person, now: datetime | None = None) -> Placement:
-    """Take a piece out of a load that is not lit yet; taken out already counts as done."""
+def take_out(
+    *,
+    placement: Placement,
+    by: Person,
+    client_id: str = "",
+    seen: str = "",
+    now: datetime | None = None,
+) -> Placement:
+    """Take a piece out of a load that is not lit yet. Out already counts as done; a pinned one stays."""
     must_be_staff(by)
     now = moment(now)
-    hold_planned(placement.firing)
-    Placement.objects.filter(pk=placement.pk, taken_out_at__isnull=True).update(
-        taken_out_at=now, holds_piece=None
+    firing = hold_planned(placement.firing)
+    placement.refresh_from_db()
+    done = repeated_change(client_id, firing=firing, kind=LoadChange.Kind.TAKEN_OUT)
+    if done or placement.taken_out_at is not None:
+        return placement
+    held_place(placement, seen=seen)
+    was = snapshot(firing)
+    Placement.objects.filter(pk=placement.pk).update(taken_out_at=now, holds_piece=None)
+    record_change(
+        firing=firing,
+        kind=LoadChange.Kind.TAKEN_OUT,
+        was=was,
+        words=f"{placement.piece.mark} taken out",
+        by=by,
+        now=now,
+        client_id=client_id,
     )
     placement.refresh_from_db()
     return placement
@@ -175,52 +257,6 @@ def recheck(firing: Firing, placement: Placement, facts: LoadFacts) -> list[Prob
         cone=firing.cone,
         stand_mm=placement.stand_mm,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """A place for a piece, or why there is none."""
-
-    place: Placed | None
-    problems: list[Problem]
-
-    @classmethod
-    def look_for(
-        cls, plan: Plan, item: Item, layer: int, *, x_mm: int | None, y_mm: int | None, turned: bool
-    ) -> _Place:
-        kiln, kind = plan.firing.kiln, FiringKind(plan.firing.kind)
-        bare = empty_plan(kiln, kind, Studio.the())
-        if never := size_problems(item, bare):
-            return cls(None, never)
-        if item.height_mm > plan.room_mm(layer):
-            words = (
-                f"{item.key} is {centimetres(item.height_mm)} tall as it stands. Layer {layer} has room for "
-                f"{centimetres(plan.room_mm(layer))}. Use longer props or another layer."
-            )
-            return cls(None, [Problem("too-tall", words, about=item.key)])
-        if x_mm is not None and y_mm is not None:
-            x_mm = clean_whole(
-                x_mm, label="place from the middle in mm", least=-_FARTHEST_MM, most=_FARTHEST_MM
-            )
-            y_mm = clean_whole(
-                y_mm, label="place from the middle in mm", least=-_FARTHEST_MM, most=_FARTHEST_MM
-            )
-            place = Placed(x_mm, y_mm, turned)
-            tried = plan.with_place(item, layer=layer, place=place)
-            wrong = [
-                problem
-                for problem in problems_of_load(load=tried.load, items=tried.items.values())
-                if item.key in problem.keys
-            ]
-            return cls(None if wrong else place, list(wrong))
-        free = plan.free_place(item, layer=layer)
-        if free is None:
-            words = (
-                f"There is no room left for {item.key} on layer {layer}. "
-                "Try another layer, or take something out."
-            )
-            return cls(None, [Problem("no-room", words, about=item.key)])
-        return cls(free, [])
 
 
 def _columns(size: Size) -> dict[str, object]:
@@ -239,10 +275,23 @@ def _layer_of(firing: Firing, layer: Layer) -> Layer:
     return row
 
 
-def _standing(placement: Placement) -> Placement:
+def held_place(placement: Placement, *, seen: str = "", pinned_too: bool = False) -> Placement:
+    """The place as it is now. Refused when the piece has been taken out, stands elsewhere than the page
+    showed it, or is pinned (unless ``pinned_too``)."""
     row = Placement.objects.select_related("piece", "layer").get(pk=placement.pk)
+    mark = row.piece.mark
     if row.taken_out_at is not None:
-        refuse("taken-out", f"{row.piece.mark} has been taken out of this load.", about=row.piece.mark)
+        refuse("taken-out", f"{mark} has been taken out of this load.", about=mark)
+    if seen and seen != place_seen(row):
+        count = Layer.objects.filter(firing=row.firing_id).count()
+        where = layer_name(row.layer.number, count).lower()
+        refuse(
+            "moved-meanwhile",
+            f"{mark} has been moved meanwhile and now stands on the {where}. Look where it is, then do this.",
+            about=mark,
+        )
+    if row.pinned and not pinned_too:
+        refuse("pinned", f"{mark} is pinned. Unpin it first.", about=mark)
     return row
 
 

@@ -264,6 +264,11 @@ def layer_name(number: int, count: int) -> str:
     return "Bottom shelf" if number == 1 else f"Shelf {count - number + 1}"
 
 
+def place_seen(place: Placement) -> str:
+    """Where a page shows a piece, to tell later whether it has been moved: layer, x, y, turned, stand."""
+    return f"{place.layer.number}.{place.x_mm}.{place.y_mm}.{int(place.turned)}.{place.stand_mm}"
+
+
 def _in_whole_mm(*, load: Load, items: dict[str, Item], item: Item, layer: Layer) -> Placed | None:
     """`spot` in whole millimetres: found for a piece grown by what the rounding can move it.
 
