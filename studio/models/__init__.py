@@ -3,6 +3,7 @@
 from .classes import Course, Enrolment, Session
 from .firings import Firing, Layer, Override, Placement, UnloadAnswer
 from .glazes import Glaze, GlazeOnPiece
+from .kiln_care import CareReminder, CareSilence, KilnCare
 from .kiln_devices import KilnDevice
 from .kilns import Kiln, PropStock
 from .load_changes import LoadChange
@@ -18,6 +19,8 @@ from .studio import Studio
 
 __all__ = [
     "Attempt",
+    "CareReminder",
+    "CareSilence",
     "Charge",
     "ClayBody",
     "CostLine",
@@ -33,6 +36,7 @@ __all__ = [
     "Glaze",
     "GlazeOnPiece",
     "Kiln",
+    "KilnCare",
     "KilnDevice",
     "Layer",
     "LoadChange",

@@ -17,9 +17,18 @@ class Kiln(models.Model):
         RECTANGLE = "rectangle", "Rectangular"
         POLYGON = "polygon", "Many-sided"
 
+    class Opens(models.TextChoices):
+        """Codes are those of `studio.imaging.kilns_drawn`."""
+
+        TOP = "top", "At the top, with a lid"
+        FRONT = "front", "In front, with a door"
+
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     name = models.CharField(max_length=40)
     shape = models.CharField(max_length=10, choices=Shape, default=Shape.ROUND)
+    #: Sides of a many-sided kiln; the width is that of the circle that touches them all.
+    sides = models.PositiveSmallIntegerField("number of sides", default=12)
+    opens = models.CharField("it opens", max_length=5, choices=Opens, default=Opens.TOP)
     width_mm = models.PositiveSmallIntegerField(validators=[MinValueValidator(100), MaxValueValidator(2000)])
     depth_mm = models.PositiveSmallIntegerField(validators=[MinValueValidator(100), MaxValueValidator(2000)])
     height_mm = models.PositiveSmallIntegerField(validators=[MinValueValidator(100), MaxValueValidator(2000)])
@@ -29,7 +38,17 @@ class Kiln(models.Model):
     floor_gap_mm = models.PositiveSmallIntegerField("bottom shelf off the floor", default=25)
     lid_gap_mm = models.PositiveSmallIntegerField("room under the lid", default=25)
     whole_shelves = models.PositiveSmallIntegerField(default=5)
+    #: Two halves lie side by side, left and right, for one whole.
     half_shelves = models.PositiveSmallIntegerField(default=0)
+    prop_side_mm = models.PositiveSmallIntegerField("width of a prop", default=30)
+    #: The thermocouple: where it comes through the wall as on a clock face seen from above (12 is the back),
+    #: how high, how far it reaches in, and how much room it is given. Empty: not entered.
+    thermocouple_clock = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(12)]
+    )
+    thermocouple_height_mm = models.PositiveSmallIntegerField(null=True, blank=True)
+    thermocouple_reach_mm = models.PositiveSmallIntegerField(default=40)
+    thermocouple_clear_mm = models.PositiveSmallIntegerField(default=25)
     power_kw = models.DecimalField(max_digits=5, decimal_places=2)
     highest_cone = models.CharField(max_length=4, default="8")
     usual_bisque_cone = models.CharField(max_length=4, default="04")

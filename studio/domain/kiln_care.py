@@ -1,0 +1,141 @@
+"""Care of a kiln: what is done to it, how often, and what a reminder says.
+
+How often is common practice, no source, and every interval can be changed; the kiln's maker and the local
+rules know better.
+"""
+
+from __future__ import annotations
+
+import calendar
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+from .problems import DomainError
+
+
+class CareKind(StrEnum):
+    """What can be done to a kiln between two firings."""
+
+    ELEMENTS = "elements"
+    THERMOCOUPLE = "thermocouple"
+    RELAY = "relay"
+    KILN_WASH = "kiln-wash"
+    SHELF_TURNED = "shelf-turned"
+    ELECTRICAL_CHECK = "electrical-check"
+    OTHER = "other"
+
+
+CARE_WORDS: dict[CareKind, str] = {
+    CareKind.ELEMENTS: "Elements changed",
+    CareKind.THERMOCOUPLE: "Thermocouple changed",
+    CareKind.RELAY: "Relay changed",
+    CareKind.KILN_WASH: "Kiln wash renewed",
+    CareKind.SHELF_TURNED: "Kiln shelves turned over",
+    CareKind.ELECTRICAL_CHECK: "Electrical check",
+    CareKind.OTHER: "Other",
+}
+#: What a reminder asks for.
+CARE_ASKS: dict[CareKind, str] = {
+    CareKind.ELEMENTS: "Look at the elements",
+    CareKind.THERMOCOUPLE: "Change the thermocouple",
+    CareKind.RELAY: "Have the relays changed",
+    CareKind.KILN_WASH: "Renew the kiln wash",
+    CareKind.SHELF_TURNED: "Turn the kiln shelves over",
+    CareKind.ELECTRICAL_CHECK: "Have the kiln checked by a licensed electrician",
+    CareKind.OTHER: "Look the kiln over",
+}
+#: Work on the wiring: the log asks who did it.
+LICENSED = frozenset({CareKind.ELEMENTS, CareKind.RELAY, CareKind.ELECTRICAL_CHECK})
+#: All that can be asked for at an interval.
+REMINDED = tuple(kind for kind in CareKind if kind != CareKind.OTHER)
+
+#: The longest intervals that can be set.
+MOST_MONTHS, MOST_FIRINGS = 120, 2000
+#: A reminder is spoken of this long before it is due.
+SOON_DAYS, SOON_PART = 30, 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """Asked for after so many months or so many firings, whichever comes first; None: not by that."""
+
+    months: int | None = None
+    firings: int | None = None
+
+    @property
+    def is_off(self) -> bool:
+        return self.months is None and self.firings is None
+
+
+#: Common practice, no source.
+USUAL_INTERVALS: dict[CareKind, Interval] = {
+    CareKind.ELEMENTS: Interval(firings=120),
+    CareKind.THERMOCOUPLE: Interval(firings=100),
+    CareKind.RELAY: Interval(months=24),
+    CareKind.KILN_WASH: Interval(firings=15),
+    CareKind.SHELF_TURNED: Interval(firings=20),
+    CareKind.ELECTRICAL_CHECK: Interval(months=12),
+}
+
+
+class Need(StrEnum):
+    OFF = "off"
+    LATER = "later"
+    SOON = "soon"
+    DUE = "due"
+
+
+@dataclass(frozen=True, slots=True)
+class Reminder:
+    """How things stand: ``need``, the day it is due by the calendar, firings left, and one sentence."""
+
+    need: Need
+    due_on: date | None
+    firings_left: int | None
+    sentence: str
+
+
+def months_after(day: date, months: int) -> date:
+    """The same day of the month so many months on, or the month's last one: 31 January + 1 is 28 February."""
+    total = day.year * 12 + day.month - 1 + months
+    year, month = divmod(total, 12)
+    return date(year, month + 1, min(day.day, calendar.monthrange(year, month + 1)[1]))
+
+
+def reminder(*, interval: Interval, since: date | None, firings_since: int, today: date) -> Reminder:
+    """Whether something is due. ``since`` is when it was last done, or the kiln's first firing in the books;
+    None before that, and then nothing is due. Raises `DomainError` for a count below 0."""
+    if firings_since < 0:
+        raise DomainError("Firings are counted from 0.", code="firings")
+    if interval.is_off:
+        return Reminder(Need.OFF, None, None, "No reminder is set.")
+    due_on = months_after(since, interval.months) if since and interval.months else None
+    left = None if interval.firings is None else interval.firings - firings_since
+    by_day = due_on is not None and due_on <= today
+    by_count = left is not None and left <= 0
+    if by_day or by_count:
+        why = _day_passed(due_on, today) if by_day and due_on else _firings(firings_since)
+        return Reminder(Need.DUE, due_on, left, why)
+    soon = (due_on is not None and (due_on - today).days <= SOON_DAYS) or (
+        interval.firings is not None and firings_since >= interval.firings * SOON_PART
+    )
+    return Reminder(Need.SOON if soon else Need.LATER, due_on, left, _ahead(due_on, left))
+
+
+def _day_passed(due_on: date, today: date) -> str:
+    if due_on == today:
+        return "Due today."
+    return f"Due since {due_on:%-d %B %Y}."
+
+
+def _firings(count: int) -> str:
+    return f"{count} firings since." if count != 1 else "1 firing since."
+
+
+def _ahead(due_on: date | None, left: int | None) -> str:
+    firings = "" if left is None else f"in {left} firing{'' if left == 1 else 's'}"
+    day = "" if due_on is None else f"on {due_on:%-d %B %Y}"
+    return (
+        f"Due {' or '.join(filter(None, [day, firings]))}." if day or firings else "Due after a while in use."
+    )
