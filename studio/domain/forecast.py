@@ -18,7 +18,7 @@ from statistics import fmean, stdev
 
 from .problems import DomainError
 
-#: With fewer records than this, the studio's setting is used and that is said.
+#: With fewer records than this, a usual time is taken and that is said.
 FEW_RECORDS = 5
 DRAWS = 500
 #: Older records than these say little of how the studio works now.
@@ -74,7 +74,7 @@ class Forecast:
     """Eight in ten such ranges are meant to hold: ready between ``earliest`` and ``latest``, ``likely``
     between.
 
-    ``few`` names the steps that rest on the studio's setting for want of records; ``reasons`` are sentences.
+    ``few`` names the steps that rest on a usual time for want of records; ``reasons`` are sentences.
     """
 
     earliest: datetime
@@ -109,7 +109,7 @@ def ready_range(
     samplers = [_KilnDraw(step) if isinstance(step, KilnWait) else _StepDraw(step) for step in steps]
     totals = sorted(_one_way(samplers, in_first_step_h, random) for _ in range(draws))
     few = tuple(sampler.step.name for sampler in samplers if sampler.few)
-    reasons = [f"Few records of {name}: the studio's setting is used." for name in few]
+    reasons = [f"Few records of {name}: a usual time is taken instead." for name in few]
     first = samplers[0]
     if isinstance(first, _StepDraw) and first.longer_than_all(in_first_step_h):
         reasons.append(f"It has been in {first.step.name} for longer than any piece on record.")

@@ -71,7 +71,7 @@ class Reading(models.Model):
 
     @property
     def stamp(self) -> str:
-        """Its moment as a page's address writes it, in UTC: ``20251117T110000``, with micros where it has any."""
+        """Its moment as an address writes it, in UTC: ``20251117T110000``, with micros where it has any."""
         at = self.at.astimezone(UTC)
         return f"{at:%Y%m%dT%H%M%S}" + (f"-{at.microsecond:06d}" if at.microsecond else "")
 

@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from studio.domain.problems import Refused
-from studio.domain.readings import MOST_LINES, parse_readings
+from studio.domain.readings_file import look_at, parse_readings
+from studio.domain.readings_table import MOST_LINES
 
 LONDON = ZoneInfo("Europe/London")
 #: Monday 17 November 2025, 11:00 in London, where it is winter time.
@@ -41,19 +42,19 @@ def test_the_ways_controllers_write_it_are_read_alike(text: str) -> None:
 @pytest.mark.parametrize(
     ("text", "sentence"),
     [
-        ("11:00,20\n12:00,hot\n", "Line 2: “hot” is no temperature in °C."),
+        ("11:00,20\n12:00,hot\n", "Line 2: “hot” is no temperature."),
         ("11:00,20\n\n25:00,40\n", "Line 3: “25:00” is no day and time."),
         ("11:00,20\nlater,40\n", "Line 2: “later” is no time."),
         ("11:00,20\n12:00\n", "Line 2: it has one column."),
-        ("11:00;20;21\n", "Line 1: it has 3 columns."),
+        ("11:00;20;21\n", "Which column is the kiln's own temperature, as measured?"),
         ("11:00,20,5\n", "Line 1: it is not clear which comma is the decimal one."),
-        ("11:00,2000\n", "Line 1: 2000.0 °C is no temperature of a kiln."),
+        ("11:00,9999\n", "Line 1: 9999.0 °C is no temperature of a kiln."),
         ("11:00,-40\n", "Line 1: -40.0 °C is no temperature of a kiln."),
         ("11:00,20\n2025-02-30 11:00,40\n", "Line 2: “2025-02-30 11:00” is no day and time."),
         ("11:00,20\n2025-11-17 11:00,40\n", "Line 2: line 1 has 20.0 °C for the same time"),
         ("", "There are no readings in this file."),
         ("Time,Temperature\n", "There are no readings in this file."),
-        ("11:00,nan\n11:05,1e3\n", "Line 1: “nan” is no temperature in °C."),
+        ("11:00,nan\n11:05,1e3\n", "Line 1: “nan” is no temperature."),
     ],
 )
 def test_a_line_that_cannot_be_read_is_named_and_nothing_is_read(text: str, sentence: str) -> None:
@@ -62,14 +63,15 @@ def test_a_line_that_cannot_be_read_is_named_and_nothing_is_read(text: str, sent
     assert sentence in refused.value.problems[0].message
 
 
-def test_lines_outside_the_firing_are_named() -> None:
-    span = {"earliest": LIT, "latest": LIT + timedelta(hours=2)}
-    with pytest.raises(Refused) as refused:
-        read("2025-11-17 10:00,20\n2025-11-17 12:00,90\n2025-11-17 14:00,300\n", **span)
-    assert [problem.message.split(",")[0] for problem in refused.value.problems] == [
-        "Line 1: it is from before the kiln was lit.",
-        "Line 3: it is in the future. Check the clock of the controller.",
+def test_a_line_from_the_future_is_named_and_earlier_firings_in_the_file_are_left_out() -> None:
+    text = "2025-11-17 10:00,20\n2025-11-17 12:00,90\n2025-11-17 14:00,300\n"
+    span = {"lit_at": LIT, "zone": LONDON, "earliest": LIT, "latest": LIT + timedelta(hours=2)}
+    found = look_at(text, **span)
+    assert [problem.message for problem in found.problems] == [
+        "Line 3: it is in the future. Check the clock of the controller."
     ]
+    assert found.early == [1]
+    assert [at.hour for at, _ in found.rows] == [12]
 
 
 def test_of_many_bad_lines_the_first_few_are_named_and_the_rest_counted() -> None:
@@ -80,7 +82,7 @@ def test_of_many_bad_lines_the_first_few_are_named_and_the_rest_counted() -> Non
 
 
 def test_a_file_that_is_far_too_long_is_refused_unread() -> None:
-    with pytest.raises(Refused, match="20,001 lines"):
+    with pytest.raises(Refused, match="200,001 lines"):
         read("\n" * (MOST_LINES + 1))
 
 
