@@ -10,6 +10,9 @@ from django.utils import timezone
 
 from .models import Studio
 
+#: No page may use these, but for the camera on those that scan (`views.scan_camera`).
+NO_DEVICES = "camera=(), microphone=(), geolocation=()"
+
 
 class StudioMiddleware:
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
@@ -28,4 +31,5 @@ class StudioMiddleware:
             response = self.get_response(request)
         # Pages differ by who is signed in; none may be served from a cache on a shared phone.
         response.headers.setdefault("Cache-Control", "private, no-store")
+        response.headers.setdefault("Permissions-Policy", NO_DEVICES)
         return response

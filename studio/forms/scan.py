@@ -15,6 +15,11 @@ class ScanForm(ActForm):
     """One field for a tag, a slip or a mark. A text far too long is read too, so that it can be answered."""
 
     code = forms.CharField(label="Scan, or type a mark", required=False, max_length=20_000, strip=True)
+    shelf = forms.CharField(required=False, max_length=60)
+
+    def clean_shelf(self) -> str | None:
+        """The shelf that the page named; empty for none, None when it said nothing of shelves."""
+        return self.cleaned_data["shelf"] if "shelf" in self.data else None
 
 
 class ChooseShelfForm(forms.Form):

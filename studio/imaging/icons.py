@@ -95,6 +95,7 @@ ALIASES = {
     "tag": "act-tag",
     "slip": "act-slip",
     "scan": "act-scan",
+    "torch": "act-torch",
     "undo": "act-undo",
     "redo": "act-redo",
     "print": "act-print",

@@ -20,11 +20,15 @@ from studio.queries.scan import Lead, lead_of_text
 
 from . import access
 from .scan import own_hosts
+from .scan_answers import Outcome, answer, answer_of_lead, wants_answer
+from .scan_camera import scans
 
 _BASKET, _DONE = "pickup_basket", "pickup_done"
+FULL = f"At most {MOST_IN_BASKET} pieces at once. Hand over some of them first."
 
 
 @access.staff
+@scans
 @require_safe
 def pickup(request: HttpRequest) -> HttpResponse:
     return _page(request)
@@ -57,20 +61,24 @@ def _basket(request: HttpRequest) -> list[str]:
     return [code for code in codes if code in ready]
 
 
-def _put_in(request: HttpRequest, codes: list[str]) -> None:
+def _put_in(request: HttpRequest, codes: list[str]) -> bool:
+    """Whether there was room for all of them."""
     basket = list(dict.fromkeys([*_basket(request), *codes]))
-    if len(basket) > MOST_IN_BASKET:
-        messages.error(request, f"At most {MOST_IN_BASKET} pieces at once. Hand over some of them first.")
     request.session[_BASKET] = basket[:MOST_IN_BASKET]
+    return len(basket) <= MOST_IN_BASKET
 
 
 @access.staff
+@scans
 @require_POST
 def add(request: HttpRequest) -> HttpResponse:
     """Put pieces in the basket: what was scanned or typed, one more of a maker's, or all of them."""
     form = AddForm(request.POST)
     if not form.is_valid():
-        messages.error(request, "That could not be read. Scan the slip again, or type its mark.")
+        words = "That could not be read. Scan the slip again, or type its mark."
+        if wants_answer(request):
+            return answer(Outcome.UNKNOWN, words)
+        messages.error(request, words)
         return redirect("pickup")
     data = form.cleaned_data
     ready = Piece.objects.filter(stage=Stage.READY)
@@ -79,16 +87,21 @@ def add(request: HttpRequest) -> HttpResponse:
         codes += (
             ready.filter(maker__code=data["person"]).order_by("stage_since").values_list("code", flat=True)
         )
-    leads, left_over = [], []
+    leads, left_over, marks = [], [], []
     for text in form.texts():
         lead = _lead(request, text)
         if lead.live_piece and not lead.sentence:
             codes.append(lead.live_piece.code)
+            marks.append(lead.live_piece.mark)
         else:
             leads.append(lead)
             left_over.append(text)
-    _put_in(request, codes)
+    full = not _put_in(request, codes)
     request.session.pop(_DONE, None)
+    if wants_answer(request):
+        return _answer(request, leads=leads, marks=marks, full=full)
+    if full:
+        messages.error(request, FULL)
     if leads:
         return _page(request, leads=leads, typed=" ".join(left_over)[:200], status=422)
     if not codes:
@@ -96,11 +109,28 @@ def add(request: HttpRequest) -> HttpResponse:
     return redirect("pickup")
 
 
+def _answer(request: HttpRequest, *, leads: list[Lead], marks: list[str], full: bool) -> HttpResponse:
+    """What the page's script is told of one scan, or of several marks typed at once."""
+    if full:
+        return answer(Outcome.REFUSED, FULL)
+    if len(leads) == 1:
+        return answer_of_lead(leads[0])
+    if leads:
+        near = any(lead.near for lead in leads)
+        return answer(Outcome.UNKNOWN, " ".join(lead.sentence for lead in leads), near=near)
+    if not marks:
+        return answer(Outcome.UNKNOWN, "Nothing was read. Scan a slip, or type the mark under the foot.")
+    count = len(request.session[_BASKET])
+    words = f"{' '.join(marks)} {'is' if len(marks) == 1 else 'are'} in the list, {count} in all."
+    return answer(Outcome.TAKEN, words, mark=marks[0] if len(marks) == 1 else "")
+
+
 def _lead(request: HttpRequest, text: str) -> Lead:
     """Follow one text; a shelf's tag and a piece that is not ready become a sentence."""
     lead = lead_of_text(text, hosts=own_hosts(request), pieces=Piece.objects.all())
     if lead.live_shelf:
-        return Lead(sentence=f"That is the tag of a shelf, {lead.live_shelf.name}. Scan a slip instead.")
+        words = f"That is the tag of a shelf, {lead.live_shelf.name}. Scan a slip instead."
+        return Lead(shelf=lead.live_shelf, sentence=words)
     piece = lead.live_piece
     if piece and piece.stage != Stage.READY:
         stage = piece.get_stage_display().lower()

@@ -16,11 +16,14 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.actions import limits, pieces
 from studio.domain.problems import Refused
 from studio.forms.scan import ChooseShelfForm, ScanForm
-from studio.models import Event, Shelf
+from studio.models import Event, Piece, Shelf
 from studio.queries.scan import Lead, lead_of_code, lead_of_text
 
 from . import access
-from .scan_shelf import choose_shelf, chosen_shelf
+from .scan_answers import Outcome as Answered
+from .scan_answers import about, answer, answer_of_lead, wants_answer
+from .scan_camera import scans
+from .scan_shelf import choose_shelf, chosen_shelf, shelf_meant
 from .sign_in import requester_key
 
 #: Stands on the printer's test page; too short to be a tag's.
@@ -80,41 +83,74 @@ def _too_many(key: str) -> bool:
 
 
 @access.staff
+@scans
 @require_http_methods(["GET", "HEAD", "POST"])
 def scan(request: HttpRequest) -> HttpResponse:
-    """The scan field. With a shelf chosen a piece goes on it at once; without one its page opens."""
+    """The scan field. With a shelf chosen a piece goes on it at once; without one its page opens.
+
+    A script that sends a scan gets an answer, whoever sends the form a page.
+    """
     if request.method != "POST":
         return _scan_page(request, ScanForm(), None)
     form = ScanForm(request.POST)
     if not form.is_valid():
-        for sentence in form.sentences():
-            messages.error(request, sentence)
-        return _scan_page(request, form, None, status=422)
+        return _refused(request, form, form.sentences())
     lead = lead_of_text(
         form.cleaned_data["code"], hosts=own_hosts(request), pieces=access.pieces_seen_by(request.user)
     )
     if lead.live_shelf:
         choose_shelf(request, lead.live_shelf)
-        return redirect("scan")
-    shelf = chosen_shelf(request)
-    if lead.live_piece and shelf is None:
-        return redirect("piece", lead.live_piece.code)
+        words = f"What follows goes on {lead.live_shelf.name}."
+        return _taken(request, words, word=lead.live_shelf.name)
     if lead.live_piece is None:
+        if wants_answer(request):
+            return answer_of_lead(lead)
         return _scan_page(request, form, lead, status=422)
     try:
+        shelf = shelf_meant(request, form.cleaned_data["shelf"])
+    except Refused as refused:
+        return _refused(request, form, [problem.message for problem in refused.problems])
+    if shelf is None:
+        return _found(request, lead.live_piece)
+    return _put(request, form, lead.live_piece, shelf)
+
+
+def _found(request: HttpRequest, piece: Piece) -> HttpResponse:
+    url = reverse("piece", args=[piece.code])
+    if wants_answer(request):
+        return answer(Answered.TAKEN, about(piece), word="Found", mark=piece.mark, href=url)
+    return redirect(url)
+
+
+def _put(request: HttpRequest, form: ScanForm, piece: Piece, shelf: Shelf) -> HttpResponse:
+    try:
         event = pieces.put_on_shelf(
-            piece=lead.live_piece, shelf=shelf, by=request.user, client_id=form.cleaned_data["client_id"]
+            piece=piece, shelf=shelf, by=request.user, client_id=form.cleaned_data["client_id"]
         )
     except Refused as refused:
         if refused.codes == ["already-there"]:
-            messages.success(request, f"{lead.live_piece.mark} is on {shelf.name} already.")
-            return redirect("scan")
-        for problem in refused.problems:
-            messages.error(request, problem.message)
-        return _scan_page(request, form, None, status=422)
+            words = f"{piece.mark} is on {shelf.name} already."
+            if not wants_answer(request):
+                messages.success(request, words)
+            return _taken(request, words, mark=piece.mark)
+        return _refused(request, form, [problem.message for problem in refused.problems], mark=piece.mark)
     done = [event.code, *(code for code in request.session.get(_DONE, []) if code != event.code)]
     request.session[_DONE] = done[:_DONE_SHOWN]
+    return _taken(request, f"{piece.mark} is on {shelf.name}.", mark=piece.mark)
+
+
+def _taken(request: HttpRequest, words: str, *, word: str = "", mark: str = "") -> HttpResponse:
+    if wants_answer(request):
+        return answer(Answered.TAKEN, words, word=word, mark=mark)
     return redirect("scan")
+
+
+def _refused(request: HttpRequest, form: ScanForm, sentences: list[str], *, mark: str = "") -> HttpResponse:
+    if wants_answer(request):
+        return answer(Answered.REFUSED, " ".join(sentences), mark=mark)
+    for sentence in sentences:
+        messages.error(request, sentence)
+    return _scan_page(request, form, None, status=422)
 
 
 @access.staff
