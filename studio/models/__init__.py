@@ -11,11 +11,13 @@ from .money import Charge, CostLine, FiringShare, Payment, Settlement
 from .notices import Notice, NoticePiece, WorkerBeat
 from .people import Attempt, Person, Role, SignInCode
 from .pieces import ClayBody, Event, FinishingJob, Flaw, FlawKind, Photo, Piece, PieceSet
+from .programmes import Programme, ProgrammeSegment
 from .readings import FiringAlarm, Reading, ReadingsFile
 from .sharing import MakerKind, SharingPolicy, Tariff, TariffSpan
 from .shelves import Shelf, Tag
 from .statements import Statement, StatementFile, StatementLine, TaxRate
 from .studio import Studio
+from .witness_cones import WitnessCone
 
 __all__ = [
     "Attempt",
@@ -50,6 +52,8 @@ __all__ = [
     "Piece",
     "PieceSet",
     "Placement",
+    "Programme",
+    "ProgrammeSegment",
     "PropStock",
     "Reading",
     "ReadingsFile",
@@ -68,5 +72,6 @@ __all__ = [
     "TariffSpan",
     "TaxRate",
     "UnloadAnswer",
+    "WitnessCone",
     "WorkerBeat",
 ]

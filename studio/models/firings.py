@@ -12,6 +12,7 @@ from .base import choices_from, public_code
 from .kilns import Kiln
 from .people import Person
 from .pieces import Piece
+from .programmes import Programme
 from .sharing import SharingPolicy
 from .shelves import Shelf
 
@@ -43,13 +44,19 @@ class Firing(models.Model):
     sharing_policy = models.ForeignKey(
         SharingPolicy, null=True, blank=True, on_delete=models.PROTECT, related_name="firings"
     )
+    #: The programme chosen for it, and the copy it keeps from its lighting on: {"name", "segments": [[rate or
+    #: None, target, hold], ...]} in °C/h, °C and minutes. While it is planned the copy is empty.
+    programme = models.ForeignKey(
+        Programme, null=True, blank=True, on_delete=models.SET_NULL, related_name="firings"
+    )
+    programme_as_fired = models.JSONField(default=dict, blank=True)
     notes = models.TextField(max_length=2000, blank=True)
     #: The tutor wants no mail about this fire. What is amiss is shown all the same.
     alarms_muted_at = models.DateTimeField(null=True, blank=True)
     made_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
     made_at = models.DateTimeField()
     #: The page's own number for the planning of it: sent twice, it is planned once.
-    client_id = models.CharField(max_length=64, unique=True, null=True, blank=True)  # noqa: DJ001 - unique
+    client_id = models.CharField(max_length=64, unique=True, null=True, blank=True)
 
     class Meta:
         ordering = ["-number"]
