@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import cos, pi, sin
 
+from .pieces_drawn import maker_text, pin_sign
 from .profiles import form_of
 from .svg_text import checked_id, num, words
 
@@ -22,7 +23,8 @@ class DrawnPiece:
     """A piece at its place: middle and footprint in mm (as it stands, before turning), height in mm.
 
     ``round`` is the footprint; ``turned`` exchanges width and depth. ``picked`` is the one being answered
-    now, ``gone`` has been taken out. With ``href`` the drawing links to it; ``label`` is read after the mark.
+    now, ``gone`` has been taken out, ``pinned`` stays where it is. With ``href`` the drawing links to it;
+    ``label`` is read after the mark, ``maker`` is written under it where there is room.
     """
 
     mark: str
@@ -40,6 +42,8 @@ class DrawnPiece:
     href: str | None = None
     label: str = ""
     handle: bool | None = None
+    maker: str = ""
+    pinned: bool = False
 
     @property
     def across_mm(self) -> float:
@@ -103,11 +107,17 @@ def three_props(shelf: DrawnShelf) -> tuple[tuple[float, float], ...]:
     return tuple((reach * cos(angle), reach * sin(angle)) for angle in (pi / 2, pi * 7 / 6, -pi / 6))
 
 
+def layer_unit(chamber: DrawnChamber) -> float:
+    """Drawing units in a millimetre of `layer_view`, whose middle is the chamber's; y runs down there."""
+    wall = max(chamber.width_mm, chamber.depth_mm) / 2 * _WALL_PART
+    return _OUTER / (max(chamber.width_mm, chamber.depth_mm) / 2 + wall)
+
+
 def layer_view(chamber: DrawnChamber, layer: DrawnLayer, *, gap_mm: float = 0.0) -> str:
     """The layer from above, with wall, shelf, props and pieces; dotted lines keep ``gap_mm`` clear."""
     wall = max(chamber.width_mm, chamber.depth_mm) / 2 * _WALL_PART
-    half_x, half_y = chamber.width_mm / 2 + wall, chamber.depth_mm / 2 + wall
-    unit = _OUTER / max(half_x, half_y)
+    half_y = chamber.depth_mm / 2 + wall
+    unit = layer_unit(chamber)
     top = half_y * unit + 4
     parts = [_walls(chamber, wall, unit), _hinge(chamber, half_y * unit)]
     parts.append(_shelf(layer.shelf, unit))
@@ -264,15 +274,20 @@ def _piece(piece: DrawnPiece, unit: float, gap_mm: float, *, text: bool) -> str:
         size = 30 if small >= 100 else 26 if small >= 80 else 22
         if piece.picked and len(piece.mark) * size * 0.6 > across:
             size = 22
+        maker = maker_text(piece.maker, x, y, across) if along >= 70 else ""
+        lift = 9 if maker else 0
         parts.append(
-            f'<text class="l-mark" x="{num(x)}" y="{num(y + size * 0.34)}" font-size="{size}">'
-            f"{words(piece.mark)}</text>"
+            f'<text class="l-mark" x="{num(x)}" y="{num(y + size * 0.34 - lift)}" font-size="{size}">'
+            f"{words(piece.mark)}</text>{maker}"
         )
+        if piece.pinned:
+            parts.append(pin_sign(x + across * (0.35 if piece.round else 0.5), y - along * 0.35))
     state = " ".join(filter(None, ["l-pick" if piece.picked else "", "l-gone" if piece.gone else ""]))
     inner = f'<g class="{state}">{"".join(parts)}</g>' if state else f"<g>{''.join(parts)}</g>"
     if not piece.href:
         return inner
     said = f"{piece.mark} {piece.label}".strip() + (", out" if piece.gone else "")
+    said += ", pinned" if piece.pinned else ""
     return f'<a class="l-link" href="{words(piece.href)}" aria-label="{words(said)}">{inner}</a>'
 
 

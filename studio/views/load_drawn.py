@@ -12,6 +12,7 @@ from studio.imaging.kilns_drawn import DrawnChamber, DrawnLayer, DrawnPiece, Dra
 from studio.models import Kiln, Placement
 from studio.queries.loads import Plan, layer_name
 from studio.queries.pieces import colour_of
+from studio.templatetags.studio_format import slip_name
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,7 @@ def drawn_piece(
     place: Placement, *, href: str | None = None, picked: bool = False, gone: bool = False
 ) -> DrawnPiece:
     piece = place.piece
+    maker = slip_name(piece.maker) if piece.maker else "studio" if piece.studios_own else "whose?"
     return DrawnPiece(
         mark=piece.mark,
         x_mm=place.x_mm,
@@ -84,5 +86,7 @@ def drawn_piece(
         height_mm=place.height_mm + place.stand_mm,
         colour=colour_of(piece),
         href=href,
-        label=piece.get_form_display().lower(),
+        label=f"{piece.get_form_display().lower()}, {maker}",
+        maker=maker,
+        pinned=place.pinned,
     )
