@@ -9,6 +9,7 @@ from .kilns import Kiln, PropStock
 from .load_changes import LoadChange
 from .money import Charge, CostLine, FiringShare, Payment, Settlement
 from .notices import Notice, NoticePiece, WorkerBeat
+from .orphans import OrphanClaim
 from .people import Attempt, Person, Role, SignInCode
 from .pieces import ClayBody, Event, FinishingJob, Flaw, FlawKind, Photo, Piece, PieceSet
 from .programmes import Programme, ProgrammeSegment
@@ -45,6 +46,7 @@ __all__ = [
     "MakerKind",
     "Notice",
     "NoticePiece",
+    "OrphanClaim",
     "Override",
     "Payment",
     "Person",

@@ -38,6 +38,7 @@ class Course(models.Model):
 class Session(models.Model):
     """One meeting of a course."""
 
+    code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     course = models.ForeignKey(Course, on_delete=models.CASCADE, related_name="sessions")
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()

@@ -20,6 +20,7 @@ class Notice(models.Model):
     class Kind(models.TextChoices):
         READY = "ready", "Ready for pickup"
         LOSS = "loss", "A piece was lost"
+        FLAW = "flaw", "A piece has a flaw"
         CORRECTION = "correction", "A correction"
         SIGN_IN = "sign-in", "Sign-in code"
         STATEMENT = "statement", "Statement"
@@ -49,7 +50,13 @@ class Notice(models.Model):
     alarm = models.ForeignKey(
         "studio.FiringAlarm", null=True, blank=True, on_delete=models.CASCADE, related_name="notices"
     )
+    #: The answer at unload that a notice of a loss or a flaw speaks of.
+    answer = models.ForeignKey(
+        "studio.UnloadAnswer", null=True, blank=True, on_delete=models.PROTECT, related_name="notices"
+    )
     added_words = models.TextField("a line of your own", max_length=600, blank=True)
+    #: The tutor's wording in place of the draft. Empty: the draft, made from what is true when it goes.
+    own_words = models.TextField("in your own words", max_length=2000, blank=True)
     made_at = models.DateTimeField()
     not_before = models.DateTimeField()
     approved_at = models.DateTimeField(null=True, blank=True)

@@ -169,6 +169,8 @@ class Event(models.Model):
         LIT = "lit", "Kiln lit"
         UNLOADED = "unloaded", "Unloaded"
         FOUND = "found", "Found in the kiln"
+        KNOWN = "known", "Known again"
+        MERGED = "merged", "Turned out to be another piece"
         JOB_ASKED = "job-asked", "Finishing job asked"
         JOB_DONE = "job-done", "Finishing job done"
         GLAZES = "glazes", "Glazes noted"
