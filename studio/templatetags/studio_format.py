@@ -11,6 +11,7 @@ from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from studio.domain.forecast import Forecast
 from studio.domain.stages import STAGE_WORDS, Stage
 from studio.models import Person, Piece, Studio
 
@@ -80,6 +81,21 @@ def long_day(moment: datetime | date | None) -> str:
         return ""
     local = _local(moment) if isinstance(moment, datetime) else moment
     return date_format(local, "l j F" if local.year == timezone.localdate().year else "l j F Y")
+
+
+@register.filter
+def day_range(forecast: Forecast | None) -> str:
+    """``3 to 9 December``, ``28 November to 3 December``: days, as nobody knows the hour."""
+    if not forecast:
+        return ""
+    first, last = _local(forecast.earliest).date(), _local(forecast.latest).date()
+    year = "" if last.year == timezone.localdate().year else " Y"
+    if first == last:
+        return date_format(last, f"j F{year}")
+    begin = "j" if (first.year, first.month) == (last.year, last.month) else "j F"
+    if first.year != last.year:
+        begin = f"j F{year}" if first.year != timezone.localdate().year else "j F"
+    return f"{date_format(first, begin)} to {date_format(last, f'j F{year}')}"
 
 
 @register.filter

@@ -8,13 +8,16 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from studio.queries import firings as firing_queries
-from studio.queries import kiln_queues
+from studio.queries import kiln_queues, ready_range
 from studio.queries import money as money_queries
 from studio.queries import my_pieces as my_pieces_queries
 from studio.queries import today as queries
 
 from . import access
 from .kiln_day import day_curve
+
+#: Each is reckoned when the page is asked for; nobody has more under way than this for long.
+RANGES_SHOWN = 60
 
 
 @access.anyone
@@ -57,6 +60,10 @@ def _today(request: HttpRequest) -> HttpResponse:
 
 def _my_pieces(request: HttpRequest) -> HttpResponse:
     makers = my_pieces_queries.my_pieces(request.user)
+    on_the_way = [piece for row in makers for piece in row.on_the_way]
+    ranges = ready_range.ranges_of(on_the_way[:RANGES_SHOWN], now=timezone.now())
+    for piece in on_the_way:
+        piece.ready_about = ranges.get(piece.pk)
     ready = [piece for row in makers for piece in row.ready]
     context = {
         "makers": makers,

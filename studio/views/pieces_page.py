@@ -6,6 +6,7 @@ from django.conf import settings
 from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from studio.actions.undo import last_undoable
@@ -35,7 +36,7 @@ from studio.forms.pieces_acts import (
 )
 from studio.forms.pieces_intake import NOBODY, STUDIOS_OWN
 from studio.models import Photo, Piece, Shelf
-from studio.queries import pieces_page
+from studio.queries import pieces_page, ready_range
 from studio.queries.notices import correction_offered
 from studio.queries.piece_facts import facts_of
 from studio.queries.pieces import colour_of, for_drawing, with_colours
@@ -89,6 +90,7 @@ def piece_page(
         "undoable": undoable,
         "history": pieces_page.history_of(piece) if viewer.is_staff_member else [],
         "live": stage not in ENDED,
+        "forecast": ready_range.ranges_of([piece], now=timezone.now()).get(piece.pk),
         "in_kiln": stage in IN_KILN,
         "can_note_glazes": stage not in ENDED,
         "photo_form": bound.get("photo") or PhotoForm(),

@@ -66,12 +66,20 @@ class Fires:
     ware: Ware
 
     def plan(
-        self, pieces: Sequence[Piece], *, kind: str, cone: str, kiln: str, now: datetime, layers: list[int]
+        self,
+        pieces: Sequence[Piece],
+        *,
+        kind: str,
+        cone: str,
+        kiln: str,
+        now: datetime,
+        layers: list[int],
+        planned_for: datetime | None = None,
     ) -> Firing:
         """A load with these pieces; those that run stand on stands."""
         books = self.ware.books
         firing = loads.plan_firing(
-            kiln=books.kilns[kiln], kind=kind, cone=cone, by=books.tutor, now=now, planned_for=None
+            kiln=books.kilns[kiln], kind=kind, cone=cone, by=books.tutor, now=now, planned_for=planned_for
         )
         if layers != [0]:
             firing = loads.set_layers(firing=firing, props_mm=layers, by=books.tutor)

@@ -174,6 +174,17 @@ class LastWeeks(Year):
             kiln="big",
             now=books.now - timedelta(hours=2),
             layers=[203, 127, 0],
+            planned_for=books.at(-3, "09:30"),
+        )
+        # Only a date as yet: it sharpens what makers are told.
+        self.fires.plan(
+            [],
+            kind=FiringKind.GLAZE,
+            cone="6",
+            kiln="big",
+            now=books.now - timedelta(hours=1),
+            layers=[0],
+            planned_for=books.at(-10, "09:30"),
         )
         self.odds_and_ends(green)
 

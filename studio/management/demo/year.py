@@ -1,4 +1,4 @@
-"""The demo studio's year: five times over, pots are made, bisqued, glazed, fired, told of and collected."""
+"""The demo studio's year: a dozen times over, pots are made, fired twice, told of and collected."""
 
 from __future__ import annotations
 
@@ -17,12 +17,13 @@ from .fires import THREE_LAYERS_MM, Fires, Seen
 from .ware import BUILT, THROWN, Ware, is_glazable
 
 #: Days ago of each cycle's bisque and glaze firing.
-CYCLES = ((330, 308), (262, 240), (188, 166), (118, 96), (52, 30))
+CYCLES = (*((days + 15, days) for days in range(316, 52, -26)), (52, 30))
 
 
 class Year:
     def __init__(self, books: Books, ware: Ware, fires: Fires) -> None:
         self.books, self.ware, self.fires, self.random = books, ware, fires, ware.random
+        self.refired = False
 
     # What happens in every cycle
 
@@ -45,18 +46,18 @@ class Year:
     def cycle(self, number: int, bisque_days: int, glaze_days: int) -> None:
         """Made, bisqued, glazed, fired, told of, collected and mostly paid."""
         books, ware = self.books, self.ware
-        batch = self.class_work("throwing", books.at(bisque_days + 11), THROWN[: 8 + number % 3])
-        batch += self.class_work("handbuilding", books.at(bisque_days + 11), BUILT[:5])
+        batch = self.class_work("throwing", books.at(bisque_days + 11), THROWN[: 4 + number % 3])
+        batch += self.class_work("handbuilding", books.at(bisque_days + 11), BUILT[: 2 + number % 2])
         own = ware.make(None, "tile", books.at(bisque_days + 14), studios_own=True, technique="slab")
         ware.dry([own], books.at(bisque_days + 14))
         batch.append(own)
-        if number >= 3:
+        if number >= 10:
             ware.photograph(batch, books.at(bisque_days + 1, "17:00"))
         self.bisque(batch, bisque_days, unlucky=number == 0)
         fit = self.ready_to_glaze(batch)
-        self.glaze_all(fit, glaze_days + 3, photos=number >= 3)
+        self.glaze_all(fit, glaze_days + 3, photos=number >= 10)
         firing = self.glaze_firing(fit, glaze_days, unmarked=number == 3)
-        self.after(firing, glaze_days, last=number == len(CYCLES) - 1)
+        self.after(firing, glaze_days, last=number == len(CYCLES) - 1, late=number >= 8)
 
     def ready_to_glaze(self, batch: Sequence[Piece]) -> list[Piece]:
         rows = Piece.objects.filter(pk__in=[piece.pk for piece in batch]).select_related("clay", "maker")
@@ -122,7 +123,7 @@ class Year:
 
     def glaze_seen(self, piece: Piece) -> Seen:
         chance = self.random.random()
-        if chance < 0.03:
+        if chance < 0.04:
             return Seen("lost", loss_cause="stuck", note="Ran onto the kiln shelf.")
         if chance < 0.07:
             return Seen("sound", (), ("grind-spur",))
@@ -137,7 +138,7 @@ class Year:
             return "bench"
         return "readya" if self.random.random() < 0.6 else "readyb"
 
-    def after(self, firing: Firing, glaze_days: int, *, last: bool) -> None:
+    def after(self, firing: Firing, glaze_days: int, *, last: bool, late: bool) -> None:
         """Jobs done, flawed pieces decided on, notices sent, pieces collected, accounts paid."""
         books, ware = self.books, self.ware
         if last:
@@ -147,7 +148,7 @@ class Year:
             pieces_jobs.finish_job(
                 job=job, by=books.helper, client_id=ware.client_id(), now=books.at(glaze_days - 3, "11:00")
             )
-        self.decide(firing, books.at(glaze_days - 3, "12:00"), refire_one=last)
+        self.decide(firing, books.at(glaze_days - 3, "12:00"), refire_one=late and not self.refired)
         self.send_notices(books.at(glaze_days - 3, "18:00"))
         keep = 4 if last else 1
         ready = list(Piece.objects.filter(stage=Stage.READY, maker__isnull=False).order_by("pk"))
@@ -185,7 +186,7 @@ class Year:
                     now=now,
                 )
                 self.ware.put(piece, "queue", now)
-                refire_one = False
+                refire_one, self.refired = False, True
             else:
                 self.ware.move(piece, Stage.READY, now, "readya")
         for piece in Piece.objects.filter(stage=Stage.READY, studios_own=True):
