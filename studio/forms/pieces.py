@@ -10,6 +10,8 @@ from studio.domain.stages import STAGE_WORDS, Stage
 from studio.models import Person, Session, Shelf
 from studio.queries.pieces import Wanted
 
+from .parts import code_from
+
 NOWHERE = "none"
 NOBODY = "nobody"
 
@@ -28,7 +30,7 @@ class PiecesForm(forms.Form):
     stage = forms.ChoiceField(required=False, choices=[(stage.value, STAGE_WORDS[stage]) for stage in Stage])
     maker = forms.ChoiceField(required=False)
     shelf = forms.ChoiceField(required=False)
-    session = forms.IntegerField(required=False, min_value=1, max_value=2**31 - 1, widget=forms.HiddenInput)
+    session = forms.CharField(required=False, max_length=12, widget=forms.HiddenInput)
     left = forms.BooleanField(required=False)
 
     def __init__(self, *args: Any, makers: Any, shelves: Any, staff: bool = True, **named: Any) -> None:
@@ -48,10 +50,10 @@ class PiecesForm(forms.Form):
         ]
 
     def _session(self) -> Session | None:
-        number = self.cleaned_data.get("session")
-        if not number or not self.staff:
+        code = code_from(self.cleaned_data.get("session"))
+        if not code or not self.staff:
             return None
-        return Session.objects.filter(pk=number).select_related("course").first()
+        return Session.objects.filter(code=code).select_related("course").first()
 
     def wanted(self) -> Wanted:
         self.is_valid()

@@ -133,7 +133,7 @@ class IntakeForm(ActForm):
         self.fields["clay"].queryset = ClayBody.objects.filter(retired_at__isnull=True)
         if "shelf" in self.fields:
             self.fields["shelf"].queryset = Shelf.objects.filter(retired_at__isnull=True)
-        self._sessions = {str(session.pk): session for session in self.sessions()}
+        self._sessions = {session.code: session for session in self.sessions()}
         self.fields["session"].choices = [("", "No class")] + [
             (key, str(session)) for key, session in self._sessions.items()
         ]

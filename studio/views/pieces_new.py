@@ -94,7 +94,7 @@ def _form(request: HttpRequest, people: list[Person] | None, now: object) -> Int
         "technique": usual.technique,
         "clay": usual.clay,
         "route": usual.route,
-        "session": str(session.pk) if session else "",
+        "session": session.code if session else "",
         "piece_set": code_from(request.GET.get("set")),
     }
     data = (request.POST, request.FILES) if request.method == "POST" else (None, None)

@@ -48,18 +48,18 @@ def test_what_was_made_in_one_meeting_here_or_gone(client: Client, maud) -> None
     factories.piece(session=meeting, stage="withdrawn")
     other = factories.piece(session=factories.session(meeting.course, starts_at=factories.NOW))
     course = client.get(reverse("course", args=[meeting.course.code])).content.decode()
-    assert f'href="{URL}?session={meeting.pk}">2 pieces' in course
-    page = client.get(URL, {"session": meeting.pk}).content.decode()
+    assert f'href="{URL}?session={meeting.code}">2 pieces' in course
+    page = client.get(URL, {"session": meeting.code}).content.decode()
     assert sorted(marks_on(page)) == sorted(piece.mark for piece in made)
     assert "Made in Tuesday evening throwing on" in page
-    assert marks_on(client.get(URL, {"session": meeting.pk, "stage": "wet"}).content.decode()) == [
+    assert marks_on(client.get(URL, {"session": meeting.code, "stage": "wet"}).content.decode()) == [
         made[0].mark
     ]
     for nonsense in ("0", "x", "999999", "9" * 30):
         assert other.mark in client.get(URL, {"session": nonsense}).content.decode()
     ines = other.maker
     client.force_login(ines)  # a student's list is their own, and no course's
-    assert marks_on(client.get(URL, {"session": meeting.pk}).content.decode()) == [other.mark]
+    assert marks_on(client.get(URL, {"session": meeting.code}).content.decode()) == [other.mark]
 
 
 def test_a_mark_nearly_right_is_only_asked_about(client: Client, maud) -> None:
