@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from itertools import pairwise
 from statistics import median_low
 
@@ -19,6 +19,18 @@ SHOWN = 5
 #: Readings further apart than this, and than four of their usual steps, are a gap.
 LEAST_GAP = timedelta(minutes=10)
 _STEPS_TO_A_GAP = 4
+
+
+def degrees_words(celsius: Decimal | float, limit_c: int | None = None) -> str:
+    """``104 °C``: whole degrees, halves up, as everywhere on the pages.
+
+    To a tenth where whole degrees would hide that it is still above ``limit_c``.
+    """
+    exact = Decimal(str(celsius))
+    whole = exact.quantize(Decimal(1), ROUND_HALF_UP)
+    if limit_c is not None and exact > limit_c >= whole:
+        return f"{exact.quantize(Decimal('0.1'), ROUND_HALF_UP)} °C"
+    return f"{whole + 0:f} °C"
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,9 +13,11 @@ from django.db.models.functions import Coalesce
 from studio.domain.cooling import CoolingEstimate, NotCooling, TooFewReadings
 from studio.domain.cooling import safe_to_open as estimate_opening
 from studio.domain.problems import DomainError
+from studio.domain.readings import degrees_words
 from studio.models import Firing, Kiln, Placement, Reading, Studio, UnloadAnswer
 
 from .notices import studio_zone
+from .readings import readings_of
 
 #: How warm a kiln shed is taken to be; the estimate allows for a few degrees either way (common practice).
 AMBIENT_C = 18
@@ -59,7 +61,7 @@ class SafeToOpen:
 
 
 def safe_to_open(firing: Firing, now: datetime, *, studio: Studio | None = None) -> SafeToOpen:
-    """Whether this firing's kiln may be opened, and why not yet. Two queries at most."""
+    """Whether this firing's kiln may be opened, and why not yet. Three queries at most."""
     studio = studio or Studio.the()
     limit = studio.opening_limit_c
     state = firing.state
@@ -71,7 +73,7 @@ def safe_to_open(firing: Firing, now: datetime, *, studio: Studio | None = None)
         why = "The kiln is on. Switch it off at the wall and note the end of the firing first."
         return SafeToOpen(Opening.STILL_ON, "Still firing", why, limit)
 
-    readings = list(firing.readings.order_by("at").values_list("at", "temperature_c"))
+    readings = readings_of(firing)
     since_off = [(at, celsius) for at, celsius in readings if at >= firing.ended_at]
     if not since_off:
         why = (
@@ -83,7 +85,7 @@ def safe_to_open(firing: Firing, now: datetime, *, studio: Studio | None = None)
     last_at, last_c = since_off[-1]
     known = {"limit_c": limit, "last_c": last_c, "last_at": last_at}
     zone = studio_zone(studio)
-    read = f"{_degrees(last_c)} at {_clock(last_at, now, zone)}"
+    read = f"{degrees_words(last_c, limit)} at {_clock(last_at, now, zone)}"
     if last_c <= limit:
         return SafeToOpen(Opening.OPEN, "It may be opened", f"{read}; the limit is {limit} °C.", **known)
     why = f"{read}. It is opened at {limit} °C or below: sudden cold cracks ware and shelves, and hands burn."
@@ -154,14 +156,6 @@ def past_firings(kiln: Kiln | None = None) -> QuerySet[Firing]:
     return with_counts(firings.filter(kiln=kiln) if kiln else firings).order_by("-number")
 
 
-def curve_of(firing: Firing) -> list[tuple[datetime, float]]:
-    """Times and °C of a firing for its curve, in order."""
-    return [
-        (at, float(celsius))
-        for at, celsius in firing.readings.order_by("at").values_list("at", "temperature_c")
-    ]
-
-
 def _count(rows: QuerySet) -> Coalesce:
     return Coalesce(Subquery(rows.values("firing").annotate(n=Count("pk", distinct=True)).values("n")), 0)
 
@@ -175,10 +169,6 @@ def _estimate(readings: list[tuple[datetime, Decimal]], limit: int) -> tuple[Coo
         return None, error.message
     except DomainError:
         return None, "When it will have cooled can't be told."
-
-
-def _degrees(celsius: Decimal) -> str:
-    return f"{celsius.normalize():f} °C"
 
 
 def _clock(at: datetime, now: datetime, zone: object) -> str:

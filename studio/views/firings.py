@@ -15,11 +15,12 @@ from django.views.decorators.http import require_POST, require_safe
 from studio.actions import firings as actions
 from studio.actions import unload as unload_actions
 from studio.domain.problems import Refused
-from studio.domain.readings import parse_readings
+from studio.domain.readings_file import parse_readings
 from studio.forms.firings import EndForm, LightForm, OpenForm, ReadingForm, ReadingsFileForm
 from studio.imaging import curves
 from studio.models import Firing, Reading
 from studio.queries import firings as queries
+from studio.queries.readings import curve_of
 
 from . import access
 from .kiln_day import still_to_come
@@ -81,7 +82,7 @@ def _page(request: HttpRequest, row: Firing, *, status: int = 200, **forms: Form
 
 
 def _plot(row: Firing, opening: queries.SafeToOpen, now: object) -> dict[str, object] | None:
-    measured = [curves.Reading(timezone.localtime(at), celsius) for at, celsius in queries.curve_of(row)]
+    measured = [curves.Reading(timezone.localtime(at), celsius) for at, celsius in curve_of(row)]
     if not measured:
         return None
     hot = row.state in {Firing.State.FIRING, Firing.State.COOLING}

@@ -7,10 +7,12 @@ from math import exp, log
 
 from django.utils import timezone
 
+from studio.domain.readings import degrees_words
 from studio.imaging.curves import Label, Reading
 from studio.imaging.days import DayCurve, DaySlip
 from studio.models import Firing
-from studio.queries.firings import AMBIENT_C, SafeToOpen, curve_of
+from studio.queries.firings import AMBIENT_C, SafeToOpen
+from studio.queries.readings import curve_of
 from studio.templatetags.studio_format import clock, when
 
 #: The page looks back this long before the even hour it starts at, and shows one whole day.
@@ -32,9 +34,17 @@ def day_curve(
     if seen:
         peak, last = max(seen, key=lambda reading: reading.temperature_c), seen[-1]
         if peak.at < last.at:
-            pins.append(Label(peak.at, peak.temperature_c, f"{peak.temperature_c:.0f} °C", clock(peak.at)))
+            pins.append(Label(peak.at, peak.temperature_c, degrees_words(peak.temperature_c), clock(peak.at)))
         side = "left" if last.at - start > (end - start) / 2 else ""
-        pins.append(Label(last.at, last.temperature_c, f"{last.temperature_c:.0f} °C", clock(last.at), side))
+        pins.append(
+            Label(
+                last.at,
+                last.temperature_c,
+                degrees_words(last.temperature_c, opening.limit_c),
+                clock(last.at),
+                side,
+            )
+        )
     to_come = still_to_come(measured, opening, end)
     if opening.likely and measured and measured[-1].at < timezone.localtime(opening.likely) < end:
         likely = timezone.localtime(opening.likely)
@@ -78,6 +88,6 @@ def _summary(firing: Firing, seen: list[Reading], opening: SafeToOpen) -> str:
         return f"{firing.kiln}: no temperature has been noted today. {opening.heading}."
     peak, last = max(seen, key=lambda reading: reading.temperature_c), seen[-1]
     return (
-        f"{firing.kiln}: {peak.temperature_c:.0f} °C on {when(peak.at)}, {last.temperature_c:.0f} °C at "
-        f"{clock(last.at)}. {opening.heading}."
+        f"{firing.kiln}: {degrees_words(peak.temperature_c)} on {when(peak.at)}, "
+        f"{degrees_words(last.temperature_c, opening.limit_c)} at {clock(last.at)}. {opening.heading}."
     )

@@ -51,7 +51,7 @@ def test_the_ways_controllers_write_it_are_read_alike(text: str) -> None:
         ("11:00,9999\n", "Line 1: 9999.0 °C is no temperature of a kiln."),
         ("11:00,-40\n", "Line 1: -40.0 °C is no temperature of a kiln."),
         ("11:00,20\n2025-02-30 11:00,40\n", "Line 2: “2025-02-30 11:00” is no day and time."),
-        ("11:00,20\n2025-11-17 11:00,40\n", "Line 2: line 1 has 20.0 °C for the same time"),
+        ("11:00,20\n2025-11-17 11:00,90\n", "Line 2: line 1 has 20.0 °C for the same time"),
         ("", "There are no readings in this file."),
         ("Time,Temperature\n", "There are no readings in this file."),
         ("11:00,nan\n11:05,1e3\n", "Line 1: “nan” is no temperature."),
