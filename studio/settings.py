@@ -73,6 +73,7 @@ TEMPLATES = [
                 "studio.context_processors.studio",
             ],
             "builtins": [
+                "studio.templatetags.cautions",
                 "studio.templatetags.drawings",
                 "studio.templatetags.studio_format",
                 "studio.templatetags.navigation",

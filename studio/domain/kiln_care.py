@@ -136,6 +136,5 @@ def _firings(count: int) -> str:
 def _ahead(due_on: date | None, left: int | None) -> str:
     firings = "" if left is None else f"in {left} firing{'' if left == 1 else 's'}"
     day = "" if due_on is None else f"on {due_on:%-d %B %Y}"
-    return (
-        f"Due {' or '.join(filter(None, [day, firings]))}." if day or firings else "Due after a while in use."
-    )
+    when = " or ".join(filter(None, [day, firings]))
+    return f"Due {when}." if when else "Counted from its first firing here."
