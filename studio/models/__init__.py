@@ -13,6 +13,7 @@ from .orphans import OrphanClaim
 from .people import Attempt, Person, Role, SignInCode
 from .pieces import ClayBody, Event, FinishingJob, Flaw, FlawKind, Photo, Piece, PieceSet
 from .programmes import Programme, ProgrammeSegment
+from .proposals import Proposal
 from .readings import FiringAlarm, Reading, ReadingsFile
 from .sharing import MakerKind, SharingPolicy, Tariff, TariffSpan
 from .shelves import Shelf, Tag
@@ -57,6 +58,7 @@ __all__ = [
     "Programme",
     "ProgrammeSegment",
     "PropStock",
+    "Proposal",
     "Reading",
     "ReadingsFile",
     "Role",
