@@ -17,6 +17,7 @@ from studio.models import Event, Firing, Person, Reading
 from studio.queries.loads import plan_of
 from studio.queries.loads_waiting import GLAZES, load_facts
 from studio.queries.piece_facts import facts_for
+from studio.queries.programmes import copy_of
 
 from .common import clean_client_id, happened_at, moment, must_be_staff, refuse, refuse_all, studio_zone
 from .loads import hold_firing, hold_planned, move_on, name_of, overrule
@@ -46,7 +47,7 @@ def light(
     In order: the load and every piece in it are looked at again, for they may have changed since they were
     put in; what the tutor may overrule needs a reason, unless it was overruled for this firing before; each
     piece is recorded as in the kiln and leaves its storage shelf; the firing begins, and keeps the rules that
-    its cost is shared by.
+    its cost is shared by and a copy of its programme.
     """
     must_be_staff(by)
     clean_client_id(client_id)
@@ -97,6 +98,7 @@ def light(
                 lit_at=lit_at,
                 meter_start_kwh=meter,
                 sharing_policy=policy_to_keep(lit_at, by=by, now=now),
+                programme_as_fired=copy_of(firing.programme) if firing.programme else {},
             )
     except IntegrityError:
         refuse("kiln-busy", f"{firing.kiln.name} was lit for another firing just now. Load the page again.")
@@ -136,6 +138,7 @@ def undo_light(*, firing: Firing, by: Person, client_id: str, now: datetime | No
         lit_at=None,
         meter_start_kwh=None,
         sharing_policy=None,
+        programme_as_fired={},
     )
     return firing
 

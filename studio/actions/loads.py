@@ -10,7 +10,7 @@ from studio.domain.cones import hotter
 from studio.domain.loading import problems as problems_of_load
 from studio.domain.problems import Problem
 from studio.domain.stages import FiringKind
-from studio.models import Firing, Kiln, Layer, LoadChange, Person, Placement, Studio
+from studio.models import Firing, Kiln, Layer, LoadChange, Person, Placement, Programme, Studio
 from studio.queries.loads import Plan, plan_of
 
 from .common import (
@@ -27,6 +27,7 @@ from .common import (
 from .load_changes import record_change, repeated_change, snapshot
 from .loads_hold import hold_firing, hold_planned, move_on, name_of
 from .loads_hold import overrule as overrule
+from .programmes import refuse_programme
 
 #: Layers in a kiln, and the highest layer in mm; the database allows no more layers.
 MOST_LAYERS = 12
@@ -41,6 +42,7 @@ def plan_firing(
     cone: str,
     by: Person,
     planned_for: datetime | None = None,
+    programme: Programme | None = None,
     notes: str = "",
     client_id: str = "",
     now: datetime | None = None,
@@ -62,6 +64,8 @@ def plan_firing(
             f"{kiln.name} fires to cone {kiln.highest_cone} at most, not to cone {cone}. "
             "Choose a cooler cone or another kiln.",
         )
+    if programme is not None:
+        refuse_programme(programme, kiln=kiln, kind=kind)
     # The studio's row is the gate: whoever holds it gives the next number, and the others wait for it.
     Studio.the()
     Studio.objects.select_for_update(no_key=True).get(pk=1)
@@ -74,6 +78,7 @@ def plan_firing(
         kind=kind,
         cone=cone,
         planned_for=moment(planned_for) if planned_for else None,
+        programme=programme,
         notes=clean_text(notes, label="notes", longest=2000, lines=True),
         made_by=by,
         made_at=now,

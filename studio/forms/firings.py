@@ -6,13 +6,20 @@ from django import forms
 from django.conf import settings
 
 from studio.domain.stages import FIRING_WORDS, FiringKind
-from studio.models import Kiln
+from studio.models import Kiln, Programme
+from studio.queries.programmes import choices_for
 
 from .parts import FigureField
 
 _WHEN = {"type": "datetime-local"}
 _WHEN_FORMAT = "%Y-%m-%dT%H:%M"
 MOST_FILE_BYTES = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
+
+
+def programme_label(programme: Programme) -> str:
+    """``Slow bisque, bisque firing in Big round``."""
+    where = f" in {programme.kiln}" if programme.kiln else ""
+    return f"{programme.name}, {programme.get_kind_display().lower()}{where}"
 
 
 class FiringForm(forms.Form):
@@ -29,22 +36,36 @@ class FiringForm(forms.Form):
         label="To cone",
         max_length=4,
         required=False,
-        help_text="Left empty: the kiln's usual cone for this kind.",
+        help_text="Left empty: the programme's cone, else the kiln's usual one for this kind.",
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    programme = forms.ModelChoiceField(
+        Programme.objects.none(),
+        label="Programme",
+        required=False,
+        to_field_name="code",
+        empty_label="None, or not decided yet",
     )
     planned_for = forms.DateTimeField(
         label="Meant to be lit",
         required=False,
         widget=forms.DateTimeInput(attrs=_WHEN, format=_WHEN_FORMAT),
     )
+    #: The page's own number: pressed twice, one firing is planned.
+    client_id = forms.CharField(required=False, max_length=64, widget=forms.HiddenInput)
 
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         self.fields["kiln"].queryset = Kiln.objects.filter(retired_at__isnull=True)
+        self.fields["programme"].queryset = choices_for()
+        self.fields["programme"].label_from_instance = programme_label
 
     def clean(self) -> dict[str, object]:
         fields = super().clean()
         kiln, kind = fields.get("kiln"), fields.get("kind")
+        programme = fields.get("programme")
+        if not fields.get("cone") and programme and programme.cone and programme.kind == kind:
+            fields["cone"] = programme.cone
         if not fields.get("cone") and kiln and kind:
             usual = {FiringKind.BISQUE: kiln.usual_bisque_cone, FiringKind.GLAZE: kiln.usual_glaze_cone}
             if kind not in usual:
