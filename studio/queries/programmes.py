@@ -72,8 +72,12 @@ def chosen_of(firing: Firing) -> Chosen | None:
     return Chosen(firing.programme.name, segments_of(firing.programme), kept=False)
 
 
-def planned_curve(firing: Firing, *, start_c: float = ROOM_C) -> PlannedCurve | None:
-    """The curve that a firing's programme asks for; None without one, or where the kiln can't be foretold."""
+def curve_of(firing: Firing, *, start_c: float = ROOM_C) -> PlannedCurve | None:
+    """The curve that a firing's programme asks for, its ``points`` as (minutes from lighting, °C).
+
+    None without a programme, or where nobody knows how fast the kiln goes by itself. Two queries while it is
+    planned, none for a lit firing whose segments all have rates.
+    """
     chosen = chosen_of(firing)
     return curve_in(chosen.segments, firing.kiln, start_c=start_c) if chosen else None
 
@@ -87,15 +91,6 @@ def curve_in(
         return plan(segments=segments, start_c=start_c, kiln=rates_of(kiln) if free and kiln else None)
     except DomainError:
         return None
-
-
-def curve_of(firing: Firing) -> list[tuple[float, float]]:
-    """The planned curve as (minutes from lighting, °C), straight between its points; empty without one.
-
-    Two queries at most; none for a lit firing whose segments all have rates.
-    """
-    curve = planned_curve(firing)
-    return list(curve.points) if curve else []
 
 
 def ware_of(firing: Firing) -> Ware:
