@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import cos, pi, sin
 
+from .kilns_clear import DrawnClear, clear_from_above
 from .pieces_drawn import maker_text, pin_sign
 from .profiles import form_of
 from .svg_text import checked_id, num, words
@@ -73,7 +74,8 @@ class DrawnShelf:
 
 @dataclass(frozen=True, slots=True)
 class DrawnChamber:
-    """A kiln's chamber: ``shape`` as for shelves; ``opens`` 'top' (lid) or 'front' (door)."""
+    """A kiln's chamber: ``shape`` as for shelves; ``opens`` 'top' (lid) or 'front' (door); ``kept_clear`` is
+    round its thermocouple."""
 
     shape: str
     width_mm: float
@@ -81,6 +83,7 @@ class DrawnChamber:
     height_mm: float
     sides: int = 12
     opens: str = "top"
+    kept_clear: tuple[DrawnClear, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +125,7 @@ def layer_view(chamber: DrawnChamber, layer: DrawnLayer, *, gap_mm: float = 0.0)
     parts = [_walls(chamber, wall, unit), _hinge(chamber, half_y * unit)]
     parts.append(_shelf(layer.shelf, unit))
     parts += _props(layer, unit)
+    parts.append(clear_from_above(chamber.kept_clear, unit))
     parts += [_piece(piece, unit, gap_mm, text=True) for piece in layer.pieces]
     box = f"{-_HALF:g} {num(-top - 12)} {2 * _HALF:g} {num(2 * top + 24)}"
     return _svg(layer, box, parts, "layer__view")

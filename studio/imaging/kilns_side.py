@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+from .kilns_clear import clear_from_the_side
 from .kilns_drawn import DrawnChamber, DrawnLayer
 from .pots import body_width, pot_group, turn_gradient
 from .profiles import form_of
@@ -73,6 +74,11 @@ def side_view(
         numbers.append(_number(layer.number, shelf_top))
         surface = shelf_top
         below_mm = on_top or 0.0
+    parts.append(
+        clear_from_the_side(
+            chamber.kept_clear, middle=middle, floor=floor, half=room_w / 2, tall=room_h, unit=unit
+        )
+    )
     head = room_y + lid_clearance_mm * unit
     parts.append(f'<path class="e-head" d="M{num(room_x)} {num(head)}h{num(room_w)}"/>')
     parts += numbers

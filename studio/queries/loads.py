@@ -13,6 +13,7 @@ from math import ceil, floor
 from django.db.models import BigIntegerField, F, Sum
 from django.db.models.functions import Cast
 
+from studio.domain.kiln_measures import Thermocouple
 from studio.domain.loading import (
     Chamber,
     Clearances,
@@ -136,7 +137,26 @@ def chamber_of(kiln: Kiln) -> Chamber:
         outline = Rectangle(kiln.width_mm, kiln.depth_mm)
     else:
         outline = Round(min(kiln.width_mm, kiln.depth_mm))
-    return Chamber(outline=outline, height_mm=kiln.height_mm, floor_mm=kiln.floor_gap_mm)
+    probe = thermocouple_of(kiln)
+    return Chamber(
+        outline=outline,
+        height_mm=kiln.height_mm,
+        floor_mm=kiln.floor_gap_mm,
+        kept_clear=probe.kept_clear(outline) if probe else (),
+        prop_side_mm=kiln.prop_side_mm,
+    )
+
+
+def thermocouple_of(kiln: Kiln) -> Thermocouple | None:
+    """Where the kiln's thermocouple is, or None when nobody has entered it."""
+    if kiln.thermocouple_clock is None or kiln.thermocouple_height_mm is None:
+        return None
+    return Thermocouple(
+        clock=kiln.thermocouple_clock,
+        height_mm=kiln.thermocouple_height_mm,
+        reach_mm=kiln.thermocouple_reach_mm,
+        clear_mm=kiln.thermocouple_clear_mm,
+    )
 
 
 def kiln_shelf(kiln: Kiln) -> Shelf:

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from django.db.models import prefetch_related_objects
 
 from studio.domain.loading_room import prop_places
+from studio.imaging.kilns_clear import DrawnClear
 from studio.imaging.kilns_drawn import DrawnChamber, DrawnLayer, DrawnPiece, DrawnShelf
 from studio.models import Kiln, Placement
-from studio.queries.loads import Plan, layer_name
+from studio.queries.loads import Plan, chamber_of, layer_name
 from studio.queries.pieces import colour_of
 from studio.templatetags.studio_format import slip_name
 
@@ -24,8 +25,19 @@ class DrawnLoad:
 
 
 def drawn_chamber(kiln: Kiln) -> DrawnChamber:
-    opens = "front" if kiln.shape == Kiln.Shape.RECTANGLE else "top"
-    return DrawnChamber(kiln.shape, kiln.width_mm, kiln.depth_mm, kiln.height_mm, opens=opens)
+    clear = tuple(
+        DrawnClear(zone.x_mm, zone.y_mm, zone.radius_mm, zone.from_mm, zone.to_mm)
+        for zone in chamber_of(kiln).kept_clear
+    )
+    return DrawnChamber(
+        kiln.shape,
+        kiln.width_mm,
+        kiln.depth_mm,
+        kiln.height_mm,
+        sides=kiln.sides,
+        opens=kiln.opens,
+        kept_clear=clear,
+    )
 
 
 def drawn_shelf(kiln: Kiln) -> DrawnShelf:
