@@ -11,8 +11,10 @@ from django.utils.safestring import SafeString, mark_safe
 
 from studio.imaging import (
     bars,
+    cones_drawn,
     curves,
     days,
+    hour_curves,
     icons,
     kilns_drawn,
     kilns_side,
@@ -165,3 +167,27 @@ def pay_columns_tag(plot: dict) -> SafeString:
 def test_tile(colour: str) -> SafeString:
     """A dipped test tile in a glaze's or clay's colour."""
     return _safe(tiles.test_tile(colour))
+
+
+@register.simple_tag(takes_context=True)
+def hour_plot(context: template.Context, plot: hour_curves.HourPlot, uid: str = "") -> SafeString:
+    """Programmes and firings by hours from the lighting."""
+    return _safe(hour_curves.hour_plot(plot, uid=_uid(context, uid, "hours")))
+
+
+@register.simple_tag(takes_context=True)
+def small_curve(context: template.Context, curve: dict, uid: str = "") -> SafeString:
+    """A programme's outline; ``curve`` holds the arguments of ``imaging.hour_curves.small_curve``."""
+    return _safe(hour_curves.small_curve(uid=_uid(context, uid, "small"), **curve))
+
+
+@register.simple_tag
+def curve_sample(kind: str) -> SafeString:
+    """A stretch of a curve's line for the key; ``kind`` as in ``imaging.hour_curves.HourCurve``."""
+    return _safe(hour_curves.key_sample(kind))
+
+
+@register.simple_tag
+def bent_cones(cones: list[cones_drawn.BentCone], summary: str) -> SafeString:
+    """The witness cones of one place, coolest first."""
+    return _safe(cones_drawn.cones_drawn(cones, summary=summary))
