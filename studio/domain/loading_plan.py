@@ -158,7 +158,8 @@ class Reasons:
                 if props
                 else "The top layer would do."
             )
-            message = f"{key} is {height:g} mm tall and no layer of this load is that high."
+            short = height - max(rooms.values(), default=0.0)
+            message = f"{key} is {height:g} mm tall, {short:g} mm too tall for the highest layer of this load."
             return LeftOut("no-high-layer", message, about=key, would_help=help_)
         missing = self._missing(item, load, items)
         if missing is not None:
@@ -206,7 +207,11 @@ class Reasons:
             message = f"{item.key} stays out: this kiln has no shelf that could be set up."
             return LeftOut("no-shelf", message, about=item.key, would_help="Enter the kiln shelves in stock.")
         if item.height_mm > self.tallest_mm:
-            message = f"{item.key} is {item.height_mm:g} mm tall; this kiln takes {self.tallest_mm:g} mm."
+            short = item.height_mm - self.tallest_mm
+            message = (
+                f"{item.key} is {item.height_mm:g} mm tall, {short:g} mm too tall for this kiln, "
+                f"which takes {self.tallest_mm:g} mm."
+            )
             return LeftOut("too-tall", message, about=item.key, would_help="A taller kiln would help.")
         return None
 
