@@ -16,6 +16,8 @@ from .views import (
     health,
     home,
     kilns,
+    load_moves,
+    load_sheet,
     loads,
     notices,
     people,
@@ -36,7 +38,9 @@ from .views import (
     statements,
     studio_settings,
     unload,
+    unload_app,
     unload_state,
+    unload_sync,
 )
 
 start = [
@@ -60,6 +64,7 @@ mail = [
     path("notices/<slug:code>/mail/", notices.notice_mail, name="notice-mail"),
     path("notices/<slug:code>/act/", notices.notice_act, name="notice-act"),
     path("notices/<slug:code>/line/", notices.notice_words, name="notice-words"),
+    path("notices/<slug:code>/own/", notices.notice_own, name="notice-own"),
     path("notices/<slug:code>/drop/", notices.notice_drop, name="notice-drop"),
     path("notices/<slug:code>/correct/", notices.notice_correct, name="notice-correct"),
     path("mail/", demo_mail.mails, name="demo-mail"),
@@ -87,17 +92,23 @@ kiln_room = [
 
 load = [
     path("firings/<int:number>/load/", loads.load, name="load"),
-    path("firings/<int:number>/load/put/", loads.load_put, name="load-put"),
+    path("firings/<int:number>/load/put/", load_moves.load_put, name="load-put"),
     path("firings/<int:number>/load/layers/", loads.load_layers, name="load-layers"),
     path("firings/<int:number>/load/cancel/", loads.load_cancel, name="load-cancel"),
-    path("firings/<int:number>/load/<slug:code>/out/", loads.load_take_out, name="load-take-out"),
-    path("firings/<int:number>/load/<slug:code>/move/", loads.load_move, name="load-move"),
-    path("firings/<int:number>/sheet/", loads.load_sheet, name="load-sheet"),
+    path("firings/<int:number>/load/undo/<slug:code>/", load_moves.load_undo, name="load-undo"),
+    path("firings/<int:number>/load/<slug:code>/out/", load_moves.load_take_out, name="load-take-out"),
+    path("firings/<int:number>/load/<slug:code>/move/", load_moves.load_move, name="load-move"),
+    path("firings/<int:number>/load/<slug:code>/pin/", load_moves.load_pin, name="load-pin"),
+    path("firings/<int:number>/load/<slug:code>/swap/", load_moves.load_swap, name="load-swap"),
+    path("firings/<int:number>/sheet/", load_sheet.load_sheet, name="load-sheet"),
 ]
 
 unloading = [
     path("firings/<int:number>/unload/", unload.unload, name="unload"),
     path("firings/<int:number>/unload/state/", unload_state.unload_state, name="unload-state"),
+    path("firings/<int:number>/unload/load.json", unload_sync.load, name="unload-load"),
+    path("firings/<int:number>/unload/deliver/", unload_sync.deliver, name="unload-deliver"),
+    path("firings/<int:number>/unload/photo/", unload_sync.photo, name="unload-photo"),
     path("firings/<int:number>/unload/map/", unload.unload_map, name="unload-map"),
     path("firings/<int:number>/unload/shut/", unload.unload_shut, name="unload-shut"),
     path("firings/<int:number>/unload/undo/<slug:code>/", unload.unload_undo_answer, name="unload-undo"),
@@ -108,6 +119,13 @@ unloading = [
     path("firings/<int:number>/reopen/", reconcile.reopen, name="firing-reopen"),
     path("firings/<int:number>/shares/", shares.shares, name="shares"),
     path("firings/<int:number>/correct/", shares.correct, name="firing-correct"),
+]
+
+on_the_phone = [
+    path("unload/kept/", unload_app.kept, name="unload-kept"),
+    path("unload/hello.json", unload_sync.hello, name="unload-hello"),
+    path("unload-worker.js", unload_app.worker, name="unload-worker"),
+    path("wareboard.webmanifest", unload_app.manifest, name="manifest"),
 ]
 
 books = [
@@ -218,7 +236,20 @@ board = [
     path("print/test/", sheets.test_page, name="test-page"),
 ]
 
-urlpatterns = [*start, *way_in, *mail, *kiln_room, *load, *unloading, *books, *money, *papers, *pots, *board]
+urlpatterns = [
+    *start,
+    *way_in,
+    *mail,
+    *kiln_room,
+    *load,
+    *unloading,
+    *on_the_phone,
+    *books,
+    *money,
+    *papers,
+    *pots,
+    *board,
+]
 
 handler400 = errors.bad_request
 handler403 = errors.not_found

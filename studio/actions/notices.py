@@ -18,13 +18,12 @@ __all__ = [
     "correction_offered",
     "queue_correction",
     "queue_forgotten",
-    "queue_loss",
     "queue_ready",
     "withdraw_piece",
 ]
 
 #: What a piece can still be taken off: everything that has not gone.
-_NOT_GONE = (State.WAITING, State.HELD, State.QUEUED, State.NO_ADDRESS, State.DROPPED, State.REFUSED)
+NOT_GONE = (State.WAITING, State.HELD, State.QUEUED, State.NO_ADDRESS, State.DROPPED, State.REFUSED)
 
 
 @transaction.atomic
@@ -49,14 +48,14 @@ def queue_ready(*, pieces: Iterable[Piece], now: datetime | None = None) -> list
         by_recipient.setdefault(recipient.pk, []).append(piece)
     touched = []
     # One at a time for each recipient, always in the same order.
-    for recipient in _hold_people(by_recipient):
+    for recipient in hold_people(by_recipient):
         fresh = [p for p in by_recipient[recipient.pk] if not queries.is_dealt_with(p, recipient)]
         if fresh:
             touched.append(_add_to_open_notice(recipient, fresh, studio=studio, now=now))
     return touched
 
 
-def _hold_people(keys: Iterable[int]) -> list[Person]:
+def hold_people(keys: Iterable[int]) -> list[Person]:
     """The people, held in one order and before any of their notices, so that nobody waits in a circle.
 
     Held against each other only: rows that name them may be written meanwhile.
@@ -130,35 +129,6 @@ def queue_forgotten(*, now: datetime | None = None) -> list[Notice]:
 
 
 @transaction.atomic
-def queue_loss(*, piece: Piece, now: datetime | None = None) -> Notice | None:
-    """A kindly worded notice about a lost piece. It waits until the tutor has seen it, however long.
-
-    Returns None for the studio's own pieces and those of nobody known.
-    """
-    now = now or timezone.now()
-    studio = Studio.the()
-    day = queries.studio_day(now, studio)
-    recipient = queries.recipient_of(piece, day)
-    if recipient is None or piece.studios_own:
-        return None
-    stem = f"loss:{piece.pk}:"
-    earlier = Notice.objects.select_for_update(no_key=True).filter(key__startswith=stem).order_by("-id")
-    standing = [notice for notice in earlier if notice.state != State.DROPPED]
-    if standing:
-        return standing[0]
-    notice = Notice.objects.create(
-        key=f"{stem}{len(earlier) + 1}",
-        kind=Kind.LOSS,
-        recipient=recipient,
-        state=State.WAITING if queries.address_of(recipient, day) else State.NO_ADDRESS,
-        made_at=now,
-        not_before=now + timedelta(minutes=studio.notice_grace_minutes),
-    )
-    NoticePiece.objects.create(notice=notice, piece=piece)
-    return notice
-
-
-@transaction.atomic
 def withdraw_piece(*, piece: Piece, now: datetime | None = None) -> Notice | None:
     """Take a piece off every notice that has not gone; call it when what they say of it is no longer so.
 
@@ -166,11 +136,11 @@ def withdraw_piece(*, piece: Piece, now: datetime | None = None) -> Notice | Non
     correction can be offered, else None: call it after the piece itself is changed.
     """
     now = now or timezone.now()
-    about = Notice.objects.filter(pieces=piece, kind__in=[Kind.READY, Kind.LOSS], state__in=_NOT_GONE)
+    about = Notice.objects.filter(pieces=piece, kind__in=[Kind.READY, Kind.LOSS], state__in=NOT_GONE)
     found = dict(about.values_list("pk", "recipient"))
     whose = queries.recipient_of(piece, queries.today(now))
-    _hold_people({*found.values(), *([whose.pk] if whose else [])})
-    held = Notice.objects.select_for_update(no_key=True).filter(pk__in=found, state__in=_NOT_GONE)
+    hold_people({*found.values(), *([whose.pk] if whose else [])})
+    held = Notice.objects.select_for_update(no_key=True).filter(pk__in=found, state__in=NOT_GONE)
     for notice in held.order_by("pk"):
         NoticePiece.objects.filter(notice=notice, piece=piece).delete()
         if notice.state in OPEN and not NoticePiece.objects.filter(notice=notice).exists():
@@ -181,7 +151,8 @@ def withdraw_piece(*, piece: Piece, now: datetime | None = None) -> Notice | Non
 
 @transaction.atomic
 def queue_correction(*, piece: Piece, by: Person, now: datetime | None = None) -> Notice:
-    """Write to the one who was told that a piece is ready, that it is not. The tutor reads it before it goes.
+    """Write to the one who was told that a piece is ready, lost or flawed, that it is not. The tutor reads it
+    before it goes.
 
     Refused when nothing that went says anything untrue of this piece.
     """

@@ -8,14 +8,19 @@ from django.db import transaction
 from django.utils import timezone
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.stages import Stage
 from studio.models import Notice, Person
 from studio.queries import notices as queries
 from studio.queries.notices import OPEN, Kind, State
+from studio.queries.notices_breakage import BREAKAGE
 
 from .common import clean_text, must_be_tutor
+from .notices import queue_ready
 
 WORDS_LONGEST = 600
 WHY_LONGEST = 200
+OWN_LONGEST = 2000
+IN_PERSON = "Told in person."
 
 
 def _change(
@@ -48,7 +53,7 @@ def approve(*, notice: Notice, by: Person, seen: str | None = None, now: datetim
                     "This notice has changed since you opened it. Read it again, then let it go.",
                 )
             )
-    return _change(
+    let_go = _change(
         notice,
         by=by,
         states=(State.WAITING, State.HELD),
@@ -58,6 +63,14 @@ def approve(*, notice: Notice, by: Person, seen: str | None = None, now: datetim
         approved_by=by,
         next_try_at=None,
     )
+    _free(let_go, now)
+    return let_go
+
+
+def _free(notice: Notice, now: datetime | None) -> None:
+    """What a draft about a flaw held back may be told of now."""
+    if notice.kind == Kind.FLAW:
+        queue_ready(pieces=notice.pieces.filter(stage=Stage.READY), now=now)
 
 
 @transaction.atomic
@@ -66,10 +79,12 @@ def approve_all(
 ) -> tuple[int, list[Problem]]:
     """Let go every notice named in ``seen`` (code -> fingerprint) that is still as it was read.
 
-    Returns how many were let go, and why the others were not; those stay as they are.
+    Returns how many were let go, and why the others were not; those stay as they are. Notices about lost and
+    flawed pieces are never among them: each is read by itself.
     """
     went, problems = 0, []
     waiting = Notice.objects.filter(code__in=seen, state=State.WAITING).select_related("recipient")
+    waiting = waiting.exclude(kind__in=BREAKAGE)
     for notice in waiting.order_by("id"):
         try:
             approve(notice=notice, by=by, seen=seen[notice.code], now=now)
@@ -103,10 +118,11 @@ def release(*, notice: Notice, by: Person, now: datetime | None = None) -> Notic
     )
 
 
+@transaction.atomic
 def drop(*, notice: Notice, why: str, by: Person, now: datetime | None = None) -> Notice:
     """Send nothing. The reason stays with the notice; its pieces count as dealt with."""
     why = clean_text(why, label="reason", longest=WHY_LONGEST, required=True)
-    return _change(
+    dropped = _change(
         notice,
         by=by,
         states=(*OPEN, State.REFUSED, State.MAY_HAVE_GONE),
@@ -115,11 +131,46 @@ def drop(*, notice: Notice, why: str, by: Person, now: datetime | None = None) -
         dropped_why=why,
         next_try_at=None,
     )
+    _free(dropped, now)
+    return dropped
 
 
 def told_in_person(*, notice: Notice, by: Person, now: datetime | None = None) -> Notice:
-    """Close a notice to somebody whom no mail can reach."""
-    return drop(notice=notice, why="Told in person.", by=by, now=now)
+    """Close a notice to somebody whom no mail can reach, or whom the tutor would rather speak to."""
+    return drop(notice=notice, why=IN_PERSON, by=by, now=now)
+
+
+@transaction.atomic
+def take_up(*, notice: Notice, by: Person, now: datetime | None = None) -> Notice:
+    """Undo that nothing was to be sent about a lost or flawed piece: the draft waits again.
+
+    Refused when what it would say is no longer so: it was taken out of it then.
+    """
+    if notice.kind not in BREAKAGE or not notice.pieces.exists():
+        raise Refused(Problem("notice-over", "What this notice would say is no longer so. It stays dropped."))
+    day = queries.today(now or timezone.now())
+    return _change(
+        notice,
+        by=by,
+        states=(State.DROPPED,),
+        otherwise="This notice is not dropped.",
+        state=State.WAITING if queries.address_of(notice.recipient, day) else State.NO_ADDRESS,
+        dropped_why="",
+    )
+
+
+def write_own(*, notice: Notice, words: str, by: Person, now: datetime | None = None) -> Notice:
+    """Set the tutor's own wording of a notice about a lost or flawed piece; empty takes the draft again."""
+    words = clean_text(words, label="wording", longest=OWN_LONGEST, lines=True)
+    if notice.kind not in BREAKAGE:
+        raise Refused(Problem("no-draft", "Only notices about lost and flawed pieces are worded anew."))
+    return _change(
+        notice,
+        by=by,
+        states=(State.WAITING, State.HELD),
+        otherwise="Hold this notice before you change its words.",
+        own_words=words,
+    )
 
 
 def send_again(*, notice: Notice, by: Person, now: datetime | None = None) -> Notice:

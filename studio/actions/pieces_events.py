@@ -15,7 +15,7 @@ from studio.domain import marks
 from studio.domain.stages import ENDED, STAGE_WORDS, Stage
 from studio.models import Event, FinishingJob, Person, Piece, Placement, Shelf
 
-from . import notices
+from . import notices, notices_breakage
 from .common import KEEP, Unset, clean_client_id, clean_text, happened_at, refuse
 
 NOTE_LONGEST = 500
@@ -23,7 +23,7 @@ NOTE_LONGEST = 500
 #: What the maker is told of, by a notice that the tutor sees before it goes.
 _TOLD_OF = {
     Stage.READY: lambda piece, now: notices.queue_ready(pieces=[piece], now=now),
-    Stage.LOST: lambda piece, now: notices.queue_loss(piece=piece, now=now),
+    Stage.LOST: lambda piece, now: notices_breakage.queue_loss(piece=piece, now=now),
 }
 
 #: Closing a firing queues the notices of what was unloaded from it, all at once.
@@ -129,6 +129,8 @@ def record(
             notices.withdraw_piece(piece=piece, now=now)
         if stage in _TOLD_OF and kind not in _NOTICES_WAIT_FOR_CLOSING:
             _TOLD_OF[stage](piece, now)
+        if maker_changed or stage in ENDED or was in ENDED:
+            notices_breakage.follow_flaw(piece=piece, now=now)
     return event
 
 

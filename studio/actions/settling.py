@@ -20,11 +20,12 @@ from studio.models import (
     Piece,
     Settlement,
     Studio,
+    UnloadAnswer,
 )
 from studio.queries.settling import Draft, draft_of, standing_settlement
 from studio.queries.unload import all_answered, reconcile
 
-from . import notices
+from . import notices, notices_breakage
 from .common import clean_client_id, clean_whole, moment, must_be_tutor, refuse
 from .firings import clean_kwh, refuse_meter
 from .loads import hold_firing, move_on, name_of
@@ -50,8 +51,8 @@ def close_firing(
 
     In order: every place has its answer; the cost is written down line by line and shared, and the shares sum
     to it exactly; what makers bear is charged to them, or to the guardian for the under-18s; the firing is
-    closed; ready pieces go on their makers' notices and lost ones on a notice that waits for the tutor.
-    ``labour_minor`` None is what is set for the kiln.
+    closed; ready pieces go on their makers' notices, lost and flawed ones on drafts that the tutor reads
+    first. ``labour_minor`` None is what is set for the kiln.
     """
     must_be_tutor(by)
     now = moment(now)
@@ -85,7 +86,9 @@ def close_firing(
     notices.queue_ready(pieces=[piece for piece in pieces if piece.stage == Stage.READY], now=now)
     for piece in pieces:
         if piece.stage == Stage.LOST:
-            notices.queue_loss(piece=piece, now=now)
+            notices_breakage.queue_loss(piece=piece, now=now)
+    for piece in _flawed_by(firing):
+        notices_breakage.follow_flaw(piece=piece, now=now)
     return settlement
 
 
@@ -132,6 +135,8 @@ def reopen_firing(*, firing: Firing, by: Person, client_id: str, now: datetime |
     for piece in _came_from(firing):
         if piece.stage in {Stage.READY, Stage.LOST}:
             notices.withdraw_piece(piece=piece, now=now)
+    for piece in _flawed_by(firing):
+        notices_breakage.follow_flaw(piece=piece, now=now)
     return firing
 
 
@@ -157,6 +162,15 @@ def _came_from(firing: Firing) -> list[Piece]:
     pieces = Piece.objects.filter(placements__firing=firing, placements__taken_out_at__isnull=True)
     pieces = pieces.filter(stage__in=[Stage.READY, Stage.LOST])
     return list(pieces.annotate(latest=Subquery(latest[:1])).filter(latest=firing.pk).order_by("pk"))
+
+
+def _flawed_by(firing: Firing) -> list[Piece]:
+    """The pieces answered flawed here."""
+    standing = UnloadAnswer.objects.filter(
+        placement__firing=firing, outcome=UnloadAnswer.Outcome.FLAWED, undone_at__isnull=True
+    )
+    pieces = Piece.objects.filter(pk__in=standing.values("placement__piece"))
+    return list(pieces.select_related("maker__guardian").order_by("pk"))
 
 
 def _has_pieces(firing: Firing) -> bool:

@@ -8,6 +8,7 @@ from django.db import transaction
 
 from studio.models import Event, FinishingJob, Flaw, Person, Piece, Placement, Tag, UnloadAnswer
 
+from . import notices_breakage
 from .common import moment, must_be_staff, refuse
 from .loads import hold_firing
 from .pieces_events import check_undoable, hold_piece, load_held_by, refuse_in_load, repeated, reverse
@@ -45,6 +46,7 @@ def undo_answer(*, answer: UnloadAnswer, by: Person, client_id: str, now: dateti
         _put_back_found(answer, piece, by=by, client_id=client_id, now=now)
     else:
         Placement.objects.filter(pk=answer.placement_id).update(holds_piece=piece)
+    notices_breakage.follow_flaw(piece=piece, now=now)
     return undo
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import forms
 
-from studio.actions.notices_review import WHY_LONGEST, WORDS_LONGEST
+from studio.actions.notices_review import OWN_LONGEST, WHY_LONGEST, WORDS_LONGEST
 
 from .parts import WordsField
 
@@ -14,6 +14,17 @@ class LineForm(forms.Form):
         label="A line of your own",
         help_text="It stands above your name.",
         longest=WORDS_LONGEST,
+        lines=True,
+        required=False,
+    )
+
+
+class OwnForm(forms.Form):
+    own = WordsField(
+        label="The same in your own words",
+        called="wording",
+        help_text="An empty line begins a new paragraph. Left empty, the draft stands again.",
+        longest=OWN_LONGEST,
         lines=True,
         required=False,
     )

@@ -16,19 +16,20 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 
-from studio.domain.advice import CAUTION, FoodUse
-from studio.domain.stages import Stage
-from studio.models import Event, GlazeOnPiece, Notice, Person, Piece, Role, Studio, UnloadAnswer
-from studio.queries import money, pieces_page
+from studio.domain.advice import CAUTION
+from studio.models import Notice, Person, Piece, Role, Studio
+from studio.queries import money
 from studio.queries import notices as queries
-from studio.queries.sharing_policies import policy_of
 
 from . import words
+from .compose_alarm import alarm_context
+from .compose_breakage import breakage_context, correction_context
 from .compose_statement import Attachment, statement_context
+from .pictures import Picture
+from .rows import name_of, pieces_of, place_of, row_of
 
 #: Characters in a line of plain text; links are never broken.
 WIDTH = 72
-SURFACES = ("outside", "rim", "inside", "foot", "decoration")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,7 @@ class Mail:
     reply_to: str
     pieces: tuple[Piece, ...] = ()
     attachments: tuple[Attachment, ...] = ()
+    pictures: tuple[Picture, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,17 +52,6 @@ class Nothing:
     """There is nothing to send, and why: a plain sentence."""
 
     why: str
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One piece in a mail. Empty strings where there is nothing to say."""
-
-    mark: str
-    what: str
-    where: str = ""
-    warning: str = ""
-    advice: str = ""
 
 
 def compose(notice: Notice, *, now: datetime | None = None, code: str = "", link: str = "") -> Mail | Nothing:
@@ -93,6 +84,7 @@ def compose(notice: Notice, *, now: datetime | None = None, code: str = "", link
             reply_to=studio.reply_to,
             pieces=tuple(pieces),
             attachments=context.get("attachments", ()),
+            pictures=context.get("pictures", ()),
         )
 
 
@@ -102,7 +94,7 @@ Composed = tuple[str, dict[str, object], list[Piece]]
 
 def _ready(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -> Composed | Nothing:
     day = queries.studio_day(now, studio)
-    pieces = [piece for piece in _pieces_of(notice) if queries.can_be_told_of(piece, notice.recipient, day)]
+    pieces = [piece for piece in pieces_of(notice) if queries.can_be_told_of(piece, notice.recipient, day)]
     if not pieces:
         return Nothing("None of its pieces is ready and theirs any more.")
     one = len(pieces) == 1
@@ -110,16 +102,16 @@ def _ready(notice: Notice, studio: Studio, now: datetime, code: str, link: str) 
     shelves = {piece.shelf for piece in pieces}
     together = shelves.pop() if len(shelves) == 1 else None
     for piece in pieces:
-        where = "" if together else _place(piece)
-        row = _row(piece, notice.recipient, where=where)
+        where = "" if together else place_of(piece)
+        row = row_of(piece, notice.recipient, where=where)
         advised = advised or bool(row.warning or row.advice)
         rows.append(row)
     count = words.count_words(len(pieces))
     context = {
         "one": one,
         "count_words": count,
-        "heading": f"{count} {'piece is' if one else 'pieces are'} ready, {_name(notice.recipient)}.",
-        "where": _place(pieces[0], start="It is" if one else "They are") if together else "",
+        "heading": f"{count} {'piece is' if one else 'pieces are'} ready, {name_of(notice.recipient)}.",
+        "where": place_of(pieces[0], start="It is" if one else "They are") if together else "",
         "where_before": "It is on" if one else "They are on",
         "where_name": together.name if together else "",
         "where_after": f", {together.where}." if together and together.where else ".",
@@ -133,67 +125,14 @@ def _ready(notice: Notice, studio: Studio, now: datetime, code: str, link: str) 
     return "ready", context, pieces
 
 
-def _loss(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -> Composed | Nothing:
-    day = queries.studio_day(now, studio)
-    pieces = [
-        piece
-        for piece in _pieces_of(notice)
-        if piece.stage == Stage.LOST
-        and (whose := queries.recipient_of(piece, day)) is not None
-        and whose.pk == notice.recipient_id
-    ]
-    if not pieces:
-        return Nothing("The piece is not lost any more.")
-    piece = pieces[0]
-    answer = (
-        UnloadAnswer.objects.filter(
-            placement__piece=piece, outcome=UnloadAnswer.Outcome.LOST, undone_at__isnull=True
-        )
-        .select_related("placement__firing__sharing_policy")
-        .order_by("-at", "-id")
-        .first()
-    )
-    outside = Event.objects.filter(piece=piece, kind=Event.Kind.LOST, undone_by__isnull=True).last()
-    cause = answer.loss_cause if answer else outside.before.get("cause", "") if outside else ""
-    context = {
-        "heading": f"We are sorry, {_name(notice.recipient)}.",
-        "row": _row(piece, notice.recipient),
-        "what_happened": _WHAT_HAPPENED.get(cause, _WHAT_HAPPENED[""]),
-        "free": bool(answer) and policy_of(answer.placement.firing, now=now, studio=studio).lost_pieces_free,
-    }
-    return "loss", context, pieces[:1]
-
-
-_WHAT_HAPPENED = {
-    "": "It did not survive.",
-    UnloadAnswer.LossCause.EXPLODED: "It burst in the firing.",
-    UnloadAnswer.LossCause.CRACKED: "It cracked.",
-    UnloadAnswer.LossCause.BROKEN: "It broke.",
-    UnloadAnswer.LossCause.STUCK: "It stuck fast and could not be saved.",
-    UnloadAnswer.LossCause.MISSING: "We have looked everywhere and cannot find it.",
-}
+def _breakage(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -> Composed | Nothing:
+    made = breakage_context(notice, studio, now)
+    return Nothing(made) if isinstance(made, str) else ("breakage", *made)
 
 
 def _correction(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -> Composed | Nothing:
-    day = queries.studio_day(now, studio)
-    for piece in _pieces_of(notice):
-        if queries.can_be_told_of(piece, notice.recipient, day) or piece.stage == Stage.COLLECTED:
-            continue
-        whose = queries.recipient_of(piece, day)
-        theirs = whose is not None and whose.pk == notice.recipient_id
-        if not theirs or piece.stage == Stage.WITHDRAWN:
-            what = "That piece turned out not to be yours."
-        elif piece.stage == Stage.READY:
-            what = "It is waiting for the rest of its set. We will write again when all of it is ready."
-        else:
-            what = "It is not ready after all: it needs some more work first. We will write again when it is."
-        context = {
-            "heading": f"Not ready after all, {_name(notice.recipient)}.",
-            "row": _row(piece, notice.recipient if theirs else None),
-            "what_is_so": what,
-        }
-        return "correction", context, [piece]
-    return Nothing("There is nothing left to correct.")
+    made = correction_context(notice, studio, now)
+    return Nothing(made) if isinstance(made, str) else ("correction", *made)
 
 
 def _sign_in(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -> Composed | Nothing:
@@ -216,72 +155,20 @@ def _statement(notice: Notice, studio: Studio, now: datetime, code: str, link: s
     return Nothing(made) if isinstance(made, str) else ("statement", made, [])
 
 
+def _alarm(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -> Composed | Nothing:
+    made = alarm_context(notice, studio)
+    return Nothing(made) if isinstance(made, str) else ("alarm", made, [])
+
+
 _COMPOSERS: dict[Notice.Kind, Callable[..., Composed | Nothing]] = {
     Notice.Kind.READY: _ready,
-    Notice.Kind.LOSS: _loss,
+    Notice.Kind.LOSS: _breakage,
+    Notice.Kind.FLAW: _breakage,
     Notice.Kind.CORRECTION: _correction,
     Notice.Kind.SIGN_IN: _sign_in,
     Notice.Kind.STATEMENT: _statement,
+    Notice.Kind.ALARM: _alarm,
 }
-
-
-def _pieces_of(notice: Notice) -> list[Piece]:
-    return list(
-        notice.pieces.select_related("maker__guardian", "piece_set", "shelf", "clay")
-        .prefetch_related("glazes_on__glaze")
-        .order_by("shelf__name", "maker__first_name", "id")
-    )
-
-
-def _name(person: Person) -> str:
-    return words.one_line(person.first_name)
-
-
-def _row(piece: Piece, recipient: Person | None, *, where: str = "") -> Row:
-    """A line about a piece; whose it is only where that is not the reader: by the first name alone."""
-    somebody_elses = recipient is not None and piece.maker is not None and piece.maker_id != recipient.pk
-    what = what_it_is(piece)
-    warning, advice = _food_words(piece) if piece.stage == Stage.READY else ("", "")
-    return Row(
-        mark=piece.mark,
-        what=f"{words.whose(_name(piece.maker))} {what[:1].lower()}{what[1:]}" if somebody_elses else what,
-        where=where,
-        warning=warning,
-        advice=advice,
-    )
-
-
-def _food_words(piece: Piece) -> tuple[str, str]:
-    """A warning and its reason, or only what is known. Of a piece not meant for food, the warning alone."""
-    found = pieces_page.advice_for(piece, pieces_page.flaws_of(piece), pieces_page.jobs_of(piece))
-    if found is None:
-        return "", ""
-    because = words.one_line(found.reasons[0].message)
-    if found.use == FoodUse.DECORATIVE_ONLY:
-        return "Decorative only.", f"Please do not eat or drink from it. {because}"
-    if piece.use != Piece.Use.FOOD:
-        return "", ""
-    if found.use == FoodUse.TESTED:
-        return "", because
-    return "", f"Food use not known. {because}"
-
-
-def what_it_is(piece: Piece) -> str:
-    """``Jug, Tin Lustre and Chalk Satin``: the form, and the glazes from outside to inside."""
-    coats: list[GlazeOnPiece] = sorted(
-        piece.glazes_on.all(), key=lambda coat: (SURFACES.index(coat.surface), coat.order)
-    )
-    names = list(dict.fromkeys(words.one_line(coat.glaze.name) for coat in coats if coat.glaze))
-    form = piece.get_form_display() if piece.form != Piece.Form.OTHER else "Piece"
-    return f"{form}, {words.listed(names)}" if names else form
-
-
-def _place(piece: Piece, start: str = "On") -> str:
-    if piece.shelf is None:
-        return "Ask us where it stands." if start != "They are" else "Ask us where they stand."
-    start = start if start == "On" else f"{start} on"
-    after = f", {words.one_line(piece.shelf.where)}" if piece.shelf.where else ""
-    return f"{start} {words.one_line(piece.shelf.name)}{after}."
 
 
 def _owed_minor(person: Person) -> int:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import smtplib
 from collections.abc import Callable
+from email.mime.image import MIMEImage
 from email.utils import formataddr, parseaddr
 
 from django.conf import settings
@@ -19,6 +20,7 @@ from django.core.validators import validate_email
 
 from . import words
 from .compose import Mail
+from .pictures import Picture
 
 _NOT_IN_ADDRESS = re.compile(r'[^\x21-\x7e]|[,;:<>()\[\]"\\]')
 
@@ -68,10 +70,21 @@ def message_for(mail: Mail, *, message_id: str) -> EmailMultiAlternatives:
         message.attach_alternative(mail.html, "text/html")
         for name, data, kind in mail.attachments:
             message.attach(name, data, kind)
+        for picture in mail.pictures:
+            message.attach(_inline(picture))
+        if mail.pictures and not mail.attachments:
+            message.mixed_subtype = "related"  # RFC 2387: the pictures are part of what the HTML shows
         message.message().as_bytes()
     except (ValidationError, ValueError, UnicodeError) as error:
         raise Never(f"The mail could not be made: {_decoded(error)}") from error
     return message
+
+
+def _inline(picture: Picture) -> MIMEImage:
+    part = MIMEImage(picture.jpeg, "jpeg")
+    part.add_header("Content-ID", f"<{picture.cid}>")
+    part.add_header("Content-Disposition", "inline", filename="photo.jpg")
+    return part
 
 
 def hand_in(message: EmailMultiAlternatives, *, about_to: Callable[[], bool]) -> None:

@@ -21,6 +21,8 @@ from .compose import Mail
 State = Notice.State
 Kind = Notice.Kind
 
+#: Somebody waits for these.
+_URGENT = (Kind.SIGN_IN, Kind.ALARM)
 LEASE = timedelta(minutes=5)
 #: Waits between one try and the next; the last one is for every later try.
 WAITS = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60, 240))
@@ -64,13 +66,14 @@ def _due(now: datetime) -> Q:
 
 
 def lease(worker: str, now: datetime) -> Notice | None:
-    """The next notice to send, now in this worker's hands alone; None when nothing is due. Codes go first.
+    """The next notice to send, now in this worker's hands alone; None when nothing is due. Sign-in codes and
+    a kiln's alarms go first.
 
     Nothing is held while looking: of two workers that see the same notice, one changes its state and the
     other, finding it changed, looks again. A person is held before their notices, here as when pieces are
     put on them, so that nobody waits for each other in a circle.
     """
-    urgent_first = Case(When(kind=Kind.SIGN_IN, then=Value(0)), default=Value(1), output_field=IntegerField())
+    urgent_first = Case(When(kind__in=_URGENT, then=Value(0)), default=Value(1), output_field=IntegerField())
     while True:
         with transaction.atomic():
             notice = Notice.objects.filter(_due(now)).order_by(urgent_first, "not_before", "id").first()
@@ -148,7 +151,7 @@ def put_back(notice: Notice, worker: str, error: str, now: datetime) -> None:
     if notice.attempts >= MOST_ATTEMPTS:
         refuse(notice, worker, f"Given up after {notice.attempts} tries. The last answer: {error}")
         return
-    wait = URGENT_WAIT if notice.kind == Kind.SIGN_IN else WAITS[min(notice.attempts, len(WAITS)) - 1]
+    wait = URGENT_WAIT if notice.kind in _URGENT else WAITS[min(notice.attempts, len(WAITS)) - 1]
     Notice.objects.filter(_in_hand(notice, worker)).update(
         state=State.QUEUED,
         handed_over=False,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from hashlib import sha256
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.db.models import Q, QuerySet
@@ -11,6 +12,8 @@ from django.utils import timezone
 
 from studio.domain.stages import ENDED, Stage
 from studio.models import Event, Firing, Notice, NoticePiece, Person, Piece, Placement, Studio
+
+from . import notices_breakage
 
 State = Notice.State
 Kind = Notice.Kind
@@ -71,7 +74,10 @@ def waits_for_set(piece: Piece) -> bool:
 
 
 def can_be_told_of(piece: Piece, recipient: Person, day: date) -> bool:
-    """Whether it is true on this day that this person may come for this piece."""
+    """Whether this person may be told on this day to come for this piece.
+
+    Not before the tutor has dealt with a flaw it came out with.
+    """
     whose = recipient_of(piece, day)
     return (
         piece.stage == Stage.READY
@@ -79,6 +85,7 @@ def can_be_told_of(piece: Piece, recipient: Person, day: date) -> bool:
         and whose is not None
         and whose.pk == recipient.pk
         and not waits_for_set(piece)
+        and not notices_breakage.is_held_back(piece)
     )
 
 
@@ -124,8 +131,9 @@ def ready_untold() -> QuerySet[Piece]:
     being_unloaded = Placement.objects.filter(
         firing__state=Firing.State.UNLOADING, taken_out_at__isnull=True
     ).values("piece")
+    untold = Piece.objects.filter(stage=Stage.READY, maker__isnull=False, studios_own=False)
     return (
-        Piece.objects.filter(stage=Stage.READY, maker__isnull=False, studios_own=False)
+        notices_breakage.without_held_back(untold)
         .exclude(pk__in=about)
         .exclude(pk__in=being_unloaded)
         .select_related("maker__guardian", "piece_set")
@@ -134,23 +142,36 @@ def ready_untold() -> QuerySet[Piece]:
 
 
 def correction_offered(piece: Piece, *, now: datetime | None = None) -> Notice | None:
-    """The notice that said this piece is ready, when that is no longer so and nobody has put it right.
+    """The notice whose word on this piece is no longer so, when nobody has put that right.
 
-    None where nothing went, where the piece is still theirs and ready, or has been collected or lost (a lost
-    piece has a notice of its own).
+    One that said it is ready, lost or flawed. None where nothing went, where it is so still, or where later
+    news has a notice of its own: a lost piece, a new flaw. What has been collected needs no word.
     """
-    told = last_told(piece)
-    if told is None:
-        return None
     day = studio_day(now or timezone.now(), Studio.the())
     whose = recipient_of(piece, day)
-    still_theirs = whose is not None and whose.pk == told.recipient_id
+    for told in (last_told(piece), notices_breakage.told_of_breakage(piece)):
+        if told is None:
+            continue
+        still_theirs = whose is not None and whose.pk == told.recipient_id
+        if not (_ready_is_untrue if told.kind == Kind.READY else _breakage_is_untrue)(
+            told, piece, still_theirs
+        ):
+            continue
+        if not Notice.objects.filter(key=correction_key(told, piece)).exclude(state=State.DROPPED).exists():
+            return told
+    return None
+
+
+def _ready_is_untrue(told: Notice, piece: Piece, still_theirs: bool) -> bool:
     stage = Stage(piece.stage)
-    if still_theirs and (stage == Stage.READY or (stage in ENDED and stage != Stage.WITHDRAWN)):
-        return None
-    if Notice.objects.filter(key=correction_key(told, piece)).exclude(state=State.DROPPED).exists():
-        return None
-    return told
+    return not (still_theirs and (stage == Stage.READY or (stage in ENDED and stage != Stage.WITHDRAWN)))
+
+
+def _breakage_is_untrue(told: Notice, piece: Piece, still_theirs: bool) -> bool:
+    if notices_breakage.is_untrue(told, piece):
+        return True
+    # Somebody was told of a breakage that was another's.
+    return not still_theirs and Stage(piece.stage) != Stage.COLLECTED
 
 
 def correction_key(told: Notice, piece: Piece) -> str:
@@ -178,13 +199,15 @@ def gone_on(recipient: Person, day: date, studio: Studio, *, besides: Notice | N
 def fingerprint(notice: Notice) -> str:
     """What the tutor saw: which pieces, which words. A notice that changed since is read again first."""
     codes = sorted(piece.code for piece in notice.pieces.all())
-    return "-".join([*codes, f"{len(notice.added_words)}"]) or "-"
+    words = f"{notice.added_words}\0{notice.own_words}"
+    return "-".join([*codes, sha256(words.encode()).hexdigest()[:12]])
 
 
 @dataclass(slots=True)
 class Outbox:
-    """The lists on the page of notices."""
+    """The lists on the page of notices. ``broken``: drafts about lost and flawed pieces."""
 
+    broken: list[Notice] = field(default_factory=list)
     waiting: list[Notice] = field(default_factory=list)
     needs_you: list[Notice] = field(default_factory=list)
     held: list[Notice] = field(default_factory=list)
@@ -194,7 +217,9 @@ class Outbox:
 
     @property
     def is_empty(self) -> bool:
-        return not any([self.waiting, self.needs_you, self.held, self.going, self.gone, self.dropped])
+        return not any(
+            [self.broken, self.waiting, self.needs_you, self.held, self.going, self.gone, self.dropped]
+        )
 
 
 def seen_by_tutor() -> QuerySet[Notice]:
@@ -217,7 +242,8 @@ def outbox(*, latest: int = 40) -> Outbox:
     }
     places |= dict.fromkeys(NEEDS_TUTOR, page.needs_you)
     for notice in seen_by_tutor().filter(state__in=list(places)).order_by("made_at", "id"):
-        places[State(notice.state)].append(notice)
+        unread = notice.kind in notices_breakage.BREAKAGE and notice.state == State.WAITING
+        (page.broken if unread else places[State(notice.state)]).append(notice)
     done = seen_by_tutor().order_by("-made_at", "-id")
     page.gone = list(done.filter(state=State.SENT).order_by("-sent_at", "-id")[:latest])
     page.dropped = list(done.filter(state=State.DROPPED)[: latest // 2])

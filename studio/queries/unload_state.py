@@ -19,7 +19,7 @@ def version_of(firing: Firing) -> str:
     counted = Placement.objects.filter(firing=firing).aggregate(
         places=Count("pk", distinct=True),
         out=Count("pk", distinct=True, filter=Q(taken_out_at__isnull=False)),
-        answers=Count("answers", distinct=True),
+        given=Count("answers", distinct=True),
         undone=Count("answers", distinct=True, filter=Q(answers__undone_at__isnull=False)),
         latest=Max("answers__pk"),
     )

@@ -2,7 +2,8 @@
 
 Mail readers want styles inside the document, which no page of the studio may have. So the styles are not
 allowed in general: each style element and each style attribute is named by the hash of its very text, and a
-changed letter is refused by the browser. Scripts, pictures, forms and fetches are not allowed at all.
+changed letter is refused by the browser. Scripts, forms and fetches are not allowed at all, and pictures only
+where they are written into the document itself.
 """
 
 from __future__ import annotations
@@ -55,10 +56,12 @@ def policy(html: str) -> str:
     """The content policy under which this document, and no other, looks as it should."""
     hashes = style_hashes(html)
     styles = " ".join(["'unsafe-hashes'", *hashes]) if hashes else "'none'"
+    pictures = ["img-src data:"] if 'src="data:' in html else []
     return "; ".join(
         [
             "default-src 'none'",
             f"style-src {styles}",
+            *pictures,
             "frame-ancestors 'self'",
             "base-uri 'none'",
             "form-action 'none'",

@@ -11,12 +11,15 @@ from django.views.decorators.http import require_POST, require_safe
 from studio.actions import notices as queueing
 from studio.actions import notices_review as actions
 from studio.domain.problems import Refused
-from studio.forms.notices import DropForm, LineForm
+from studio.forms.notices import DropForm, LineForm, OwnForm
 from studio.forms.parts import code_from
-from studio.models import Notice
+from studio.models import Notice, Studio
 from studio.notifications import words
 from studio.notifications.compose import Mail, Nothing, compose
+from studio.notifications.compose_breakage import draft_of
+from studio.notifications.pictures import shown_inline
 from studio.queries import notices as queries
+from studio.queries.notices_breakage import BREAKAGE
 from studio.templatetags.studio_format import when
 
 from . import access
@@ -29,14 +32,14 @@ State = Notice.State
 @require_safe
 def notices(request: HttpRequest) -> HttpResponse:
     outbox = queries.outbox()
-    count = len(outbox.waiting)
+    count, unread = len(outbox.waiting), len(outbox.broken)
     starts = [notice.not_before for notice in outbox.waiting if notice.not_before > timezone.now()]
     return render(
         request,
         "notices/list.html",
         {
             "outbox": outbox,
-            "heading": _list_heading(count, len(outbox.needs_you)),
+            "heading": _list_heading(count + unread, len(outbox.needs_you)),
             "send_words": "Send it" if count == 1 else f"Send all {words.count_words(count).lower()}",
             "waiting_seen": [f"{notice.code}:{queries.fingerprint(notice)}" for notice in outbox.waiting],
             "grace_until": max(starts, default=None),
@@ -85,7 +88,10 @@ def _notice_page(
     *,
     words_form: LineForm | None = None,
     drop_form: DropForm | None = None,
+    own_form: OwnForm | None = None,
+    status: int = 200,
 ) -> HttpResponse:
+    breakage = notice.kind in BREAKAGE
     mail = _mail_of(notice)
     shown = isinstance(mail, Mail)
     state = State(notice.state)
@@ -94,7 +100,7 @@ def _notice_page(
     corrections = [
         piece
         for piece in notice.pieces.all()
-        if notice.kind == Notice.Kind.READY and state in queries.GONE and queries.correction_offered(piece)
+        if state in queries.GONE and queries.correction_offered(piece) == notice
     ]
     return render(
         request,
@@ -113,16 +119,24 @@ def _notice_page(
                 "approve": state in {State.WAITING, State.HELD},
                 "hold": state in {State.WAITING, State.QUEUED},
                 "words": state in {State.WAITING, State.HELD},
-                "told": state == State.NO_ADDRESS,
+                "told": state == State.NO_ADDRESS or (breakage and state in {State.WAITING, State.HELD}),
+                "own": breakage and state in {State.WAITING, State.HELD},
+                "take_up": breakage and state == State.DROPPED and notice.pieces.exists(),
                 "went": state == State.MAY_HAVE_GONE,
                 "again": state in {State.MAY_HAVE_GONE, State.REFUSED} and not sign_in,
                 "drop": state in {*queries.OPEN, State.REFUSED, State.MAY_HAVE_GONE},
             },
             "words_form": words_form or LineForm(initial={"words": notice.added_words}),
             "drop_form": drop_form or DropForm(),
+            "own_form": own_form or OwnForm(initial={"own": notice.own_words or _draft(notice, breakage)}),
             "correction": corrections,
         },
+        status=status,
     )
+
+
+def _draft(notice: Notice, breakage: bool) -> str:
+    return draft_of(notice, Studio.the(), timezone.now()) if breakage else ""
 
 
 def _standing(notice: Notice) -> str:
@@ -170,7 +184,7 @@ def notice_mail(request: HttpRequest, code: str) -> HttpResponse:
     mail = _mail_of(_seen_notice(code))
     if not isinstance(mail, Mail):
         raise Http404
-    return mail_page(mail.html)
+    return mail_page(shown_inline(mail.html))
 
 
 _ACTS = {
@@ -178,6 +192,7 @@ _ACTS = {
     "told": (actions.told_in_person, "Noted: told in person."),
     "went": (actions.say_it_went, "Noted: it arrived."),
     "again": (actions.send_again, "It goes again within a minute."),
+    "take-up": (actions.take_up, "It waits for your word again."),
 }
 
 
@@ -214,6 +229,26 @@ def notice_words(request: HttpRequest, code: str) -> HttpResponse:
         form.add_error(None, str(refused))
         return _notice_page(request, _seen_notice(code), words_form=form)
     messages.success(request, "The line is in. Read the mail once more before you let it go.")
+    return redirect("notice", code=code)
+
+
+@access.tutor
+@require_POST
+def notice_own(request: HttpRequest, code: str) -> HttpResponse:
+    """The tutor's own wording in place of the draft about a lost or flawed piece."""
+    found = _seen_notice(code)
+    form = OwnForm(request.POST)
+    if not form.is_valid():
+        return _notice_page(request, found, own_form=form, status=422)
+    own = form.cleaned_data["own"]
+    if own == _draft(found, found.kind in BREAKAGE) and not found.own_words:
+        own = ""  # nothing was changed: the draft goes on following what is so
+    try:
+        actions.write_own(notice=found, words=own, by=request.user)
+    except Refused as refused:
+        form.add_error(None, str(refused))
+        return _notice_page(request, _seen_notice(code), own_form=form, status=422)
+    messages.success(request, "It says so now. Read it once more before you let it go.")
     return redirect("notice", code=code)
 
 

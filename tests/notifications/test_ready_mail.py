@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import pytest
 from django.utils.html import escape
 
-from studio.actions import notices, notices_review
+from studio.actions import notices, notices_breakage, notices_review
 from studio.domain.problems import Refused
 from studio.domain.stages import Stage
 from studio.models import Charge, Event, Glaze, GlazeOnPiece, Notice, NoticePiece, Person, Piece, PieceSet
@@ -360,7 +360,7 @@ def test_every_kind_of_mail_of_a_young_person_passes_by_the_guardian(smtp_sink: 
     notices.queue_correction(piece=Piece.objects.get(pk=told.pk), by=tutor(), now=clock())
     broken = ready_piece(sam)
     lose(broken)
-    notices.queue_loss(piece=Piece.objects.get(pk=broken.pk), now=clock())
+    notices_breakage.queue_loss(piece=Piece.objects.get(pk=broken.pk), now=clock())
     let_go(clock=clock)
     clock.turn(minutes=16)
     assert deliver_all(clock=clock) == {"sent": 2}

@@ -1,0 +1,212 @@
+"""Mails about a piece that was lost or has a flaw, and those that put an earlier mail right.
+
+What is lost or flawed is written about with a photo, and without a word of money but that a lost piece is
+free, where the studio's rules say so. The tutor reads the draft, and may put other words in its place.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db.models import Q
+
+from studio.domain.stages import ENDED, FIRING_WORDS, FiringKind, Stage
+from studio.models import Event, Flaw, FlawKind, Notice, Photo, Piece, Studio, UnloadAnswer
+from studio.queries import notices as queries
+from studio.queries import notices_breakage
+from studio.queries.sharing_policies import policy_of
+
+from . import words
+from .pictures import Picture, picture_of
+from .rows import name_of, pieces_of, row_of
+
+Context = tuple[dict[str, object], list[Piece]]
+
+_WHAT_HAPPENED = {
+    "": "It did not survive.",
+    UnloadAnswer.LossCause.EXPLODED: "It burst in the firing.",
+    UnloadAnswer.LossCause.CRACKED: "It cracked.",
+    UnloadAnswer.LossCause.BROKEN: "It broke.",
+    UnloadAnswer.LossCause.STUCK: "It stuck fast and could not be saved.",
+    UnloadAnswer.LossCause.MISSING: "We have looked everywhere and cannot find it.",
+}
+_NEVER_NICE = (
+    "It happens to every potter, and it is never nice. If you like, we look at it together and see what to "
+    "do differently on the next one."
+)
+_NEVER_NICE_MISSING = "We are sorry, and go on looking. We will write at once when it turns up."
+
+
+def breakage_context(notice: Notice, studio: Studio, now: datetime) -> Context | str:
+    """What the mail about a lost or flawed piece says at this moment, or why there is nothing to say."""
+    day = queries.studio_day(now, studio)
+    for piece in pieces_of(notice):
+        whose = queries.recipient_of(piece, day)
+        if whose is None or whose.pk != notice.recipient_id:
+            continue
+        if notice.kind == Notice.Kind.LOSS and piece.stage == Stage.LOST:
+            return _context(
+                notice, piece, _loss_draft(piece, studio, now), f"We are sorry, {_reader(notice)}."
+            )
+        if notice.kind == Notice.Kind.FLAW and _still_flawed(notice, piece):
+            thing = piece.get_form_display().lower() if piece.form != Piece.Form.OTHER else "piece"
+            owner = piece.maker_id != notice.recipient_id and piece.maker
+            named = f"{words.whose(name_of(owner))} {thing}" if owner else f"your {thing}"
+            heading = f"A word about {named}, {_reader(notice)}."
+            return _context(notice, piece, _flaw_draft(notice.answer, piece, thing), heading)
+    lost = notice.kind == Notice.Kind.LOSS
+    return "The piece is not lost any more." if lost else "What it says of the piece is no longer so."
+
+
+def _still_flawed(notice: Notice, piece: Piece) -> bool:
+    answer = notice.answer
+    return answer is not None and answer.undone_at is None and Stage(piece.stage) not in ENDED
+
+
+def _reader(notice: Notice) -> str:
+    return name_of(notice.recipient)
+
+
+def _context(notice: Notice, piece: Piece, draft: list[str], heading: str) -> Context:
+    own = words.lines(notice.own_words)
+    picture = _picture(notice, piece)
+    context = {
+        "heading": heading,
+        "row": row_of(piece, notice.recipient),
+        "paragraphs": _paragraphs(own) if any(own) else draft,
+        "picture": picture,
+        "pictures": (picture,) if picture else (),
+    }
+    return context, [piece]
+
+
+def _paragraphs(lines: list[str]) -> list[str]:
+    """Lines with an empty one between paragraphs, as paragraphs."""
+    made, at = [""], 0
+    for line in lines:
+        if line:
+            made[at] = f"{made[at]} {line}".strip()
+        elif made[at]:
+            made.append("")
+            at += 1
+    return [each for each in made if each]
+
+
+def draft_of(notice: Notice, studio: Studio, now: datetime) -> str:
+    """What the tutor starts from when they write it in their own words: the paragraphs as they stand now."""
+    made = breakage_context(notice, studio, now)
+    return "" if isinstance(made, str) else "\n\n".join(map(str, made[0]["paragraphs"]))
+
+
+def _loss_draft(piece: Piece, studio: Studio, now: datetime) -> list[str]:
+    answer = (
+        UnloadAnswer.objects.filter(
+            placement__piece=piece, outcome=UnloadAnswer.Outcome.LOST, undone_at__isnull=True
+        )
+        .select_related("placement__firing__sharing_policy")
+        .order_by("-at", "-id")
+        .first()
+    )
+    outside = Event.objects.filter(piece=piece, kind=Event.Kind.LOST, undone_by__isnull=True).last()
+    cause = answer.loss_cause if answer else outside.before.get("cause", "") if outside else ""
+    free = bool(answer) and policy_of(answer.placement.firing, now=now, studio=studio).lost_pieces_free
+    first = _WHAT_HAPPENED.get(cause, _WHAT_HAPPENED[""])
+    missing = cause == UnloadAnswer.LossCause.MISSING
+    return [
+        f"{first} You do not pay for that firing." if free else first,
+        _NEVER_NICE_MISSING if missing else _NEVER_NICE,
+    ]
+
+
+def _flaw_draft(answer: UnloadAnswer, piece: Piece, thing: str) -> list[str]:
+    kind = FiringKind(answer.placement.firing.kind)
+    flaws = list(answer.flaws.filter(withdrawn_at__isnull=True).order_by("-severity", "kind"))
+    note = words.one_line(answer.note).rstrip(".")
+    seen = words.listed([_flaw_words(flaw, note) for flaw in flaws]) if flaws else note
+    how = "a flaw" if len(flaws) < 2 else f"{words.count_words(len(flaws)).lower()} flaws"
+    first = f"It came out of the {FIRING_WORDS[kind].lower()} whole, but with {how}: {seen}."
+    if kind == FiringKind.BISQUE:
+        return [
+            first,
+            f"Have a look at it with us before you glaze it: then we can say whether this {thing} is worth "
+            "glazing, and what to do differently on the next one.",
+        ]
+    return [
+        first,
+        "Have a look at it with us before you decide anything. Often it can be glazed and fired again, and "
+        "sometimes a pot is best left as it is.",
+    ]
+
+
+def _flaw_words(flaw: Flaw, note: str) -> str:
+    """``pinholes inside``, ``slight crazing on the rim``; for what has no name, the note."""
+    what = flaw.get_kind_display().lower()
+    if flaw.kind == FlawKind.OTHER:
+        what = note or "something we want to show you"
+    slight = "slight " if flaw.severity == Flaw.Severity.SLIGHT else ""
+    named_for_place = flaw.surface and flaw.surface in what
+    where = {"rim": " on the rim", "foot": " on the foot", "decoration": " in the decoration"}
+    return f"{slight}{what}" + (
+        "" if named_for_place or not flaw.surface else where.get(flaw.surface, f" {flaw.surface}")
+    )
+
+
+def _picture(notice: Notice, piece: Piece) -> Picture | None:
+    """How it came out; else how it was before, which some like to have of a pot that is gone."""
+    firing = notice.answer.placement.firing if notice.answer else None
+    photos = Photo.objects.filter(piece=piece)
+    if firing is not None and firing.opened_at:
+        after = photos.filter(Q(firing=firing) | Q(taken_at__gte=firing.opened_at)).last()
+        if after:
+            return picture_of(after, alt=f"Your {piece.get_form_display().lower()} as it came out")
+    before = photos.last()
+    alt = f"{piece.get_form_display()} before the firing" if firing else piece.get_form_display()
+    return picture_of(before, alt=alt, caption="Before the firing" if firing else "") if before else None
+
+
+def correction_context(notice: Notice, studio: Studio, now: datetime) -> Context | str:
+    """What puts an earlier mail right: that a piece is not ready, not lost, or not flawed after all."""
+    day = queries.studio_day(now, studio)
+    told = notices_breakage.told_by(notice)
+    for piece in pieces_of(notice):
+        whose = queries.recipient_of(piece, day)
+        theirs = whose is not None and whose.pk == notice.recipient_id and piece.stage != Stage.WITHDRAWN
+        said = _ready_corrected if told is None or told.kind == Notice.Kind.READY else _breakage_corrected
+        made = said(notice, told, piece, theirs, day)
+        if made is None:
+            continue
+        heading, what = made
+        row = row_of(piece, notice.recipient if theirs else None)
+        return {"heading": heading, "row": row, "what_is_so": what}, [piece]
+    return "There is nothing left to correct."
+
+
+def _ready_corrected(
+    notice: Notice, told: Notice | None, piece: Piece, theirs: bool, day: object
+) -> tuple[str, str] | None:
+    if queries.can_be_told_of(piece, notice.recipient, day) or piece.stage == Stage.COLLECTED:
+        return None
+    if not theirs:
+        what = "That piece turned out not to be yours."
+    elif piece.stage == Stage.READY:
+        what = "It is waiting for the rest of its set. We will write again when all of it is ready."
+    else:
+        what = "It is not ready after all: it needs some more work first. We will write again when it is."
+    return f"Not ready after all, {_reader(notice)}.", what
+
+
+def _breakage_corrected(
+    notice: Notice, told: Notice, piece: Piece, theirs: bool, day: object
+) -> tuple[str, str] | None:
+    if theirs and not notices_breakage.is_untrue(told, piece):
+        return None
+    lost = told.kind == Notice.Kind.LOSS
+    if not theirs:
+        return f"A mix-up, {_reader(notice)}.", "That piece turned out not to be yours."
+    if lost:
+        what = "It is not lost: it has been found. We will write again when there is more to say."
+        return f"Good news, {_reader(notice)}.", what
+    return (
+        f"A mix-up, {_reader(notice)}.",
+        "What we wrote of its flaw was not so, or was about another piece. We will write when it is ready.",
+    )

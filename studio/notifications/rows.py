@@ -1,0 +1,84 @@
+"""A piece as one line of a mail: what it is, where it stands, what is known of its use with food."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from studio.domain.advice import FoodUse
+from studio.domain.stages import Stage
+from studio.models import GlazeOnPiece, Notice, Person, Piece
+from studio.queries import pieces_page
+
+from . import words
+
+SURFACES = ("outside", "rim", "inside", "foot", "decoration")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One piece in a mail. Empty strings where there is nothing to say."""
+
+    mark: str
+    what: str
+    where: str = ""
+    warning: str = ""
+    advice: str = ""
+
+
+def pieces_of(notice: Notice) -> list[Piece]:
+    return list(
+        notice.pieces.select_related("maker__guardian", "piece_set", "shelf", "clay")
+        .prefetch_related("glazes_on__glaze")
+        .order_by("shelf__name", "maker__first_name", "id")
+    )
+
+
+def name_of(person: Person) -> str:
+    return words.one_line(person.first_name)
+
+
+def row_of(piece: Piece, recipient: Person | None, *, where: str = "") -> Row:
+    """A line about a piece; whose it is only where that is not the reader: by the first name alone."""
+    somebody_elses = recipient is not None and piece.maker is not None and piece.maker_id != recipient.pk
+    what = what_it_is(piece)
+    warning, advice = _food_words(piece) if piece.stage == Stage.READY else ("", "")
+    return Row(
+        mark=piece.mark,
+        what=f"{words.whose(name_of(piece.maker))} {what[:1].lower()}{what[1:]}" if somebody_elses else what,
+        where=where,
+        warning=warning,
+        advice=advice,
+    )
+
+
+def _food_words(piece: Piece) -> tuple[str, str]:
+    """A warning and its reason, or only what is known. Of a piece not meant for food, the warning alone."""
+    found = pieces_page.advice_for(piece, pieces_page.flaws_of(piece), pieces_page.jobs_of(piece))
+    if found is None:
+        return "", ""
+    because = words.one_line(found.reasons[0].message)
+    if found.use == FoodUse.DECORATIVE_ONLY:
+        return "Decorative only.", f"Please do not eat or drink from it. {because}"
+    if piece.use != Piece.Use.FOOD:
+        return "", ""
+    if found.use == FoodUse.TESTED:
+        return "", because
+    return "", f"Food use not known. {because}"
+
+
+def what_it_is(piece: Piece) -> str:
+    """``Jug, Tin Lustre and Chalk Satin``: the form, and the glazes from outside to inside."""
+    coats: list[GlazeOnPiece] = sorted(
+        piece.glazes_on.all(), key=lambda coat: (SURFACES.index(coat.surface), coat.order)
+    )
+    names = list(dict.fromkeys(words.one_line(coat.glaze.name) for coat in coats if coat.glaze))
+    form = piece.get_form_display() if piece.form != Piece.Form.OTHER else "Piece"
+    return f"{form}, {words.listed(names)}" if names else form
+
+
+def place_of(piece: Piece, start: str = "On") -> str:
+    if piece.shelf is None:
+        return "Ask us where it stands." if start != "They are" else "Ask us where they stand."
+    start = start if start == "On" else f"{start} on"
+    after = f", {words.one_line(piece.shelf.where)}" if piece.shelf.where else ""
+    return f"{start} {words.one_line(piece.shelf.name)}{after}."
