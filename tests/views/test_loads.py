@@ -34,6 +34,7 @@ def glazed(**values: object) -> Piece:
 
 
 def post(client: Client, name: str, firing: Firing, *more: str, **words: object) -> str:
+    words.setdefault("client_id", factories.client_id())
     return client.post(reverse(name, args=[firing.number, *more]), words, follow=True).content.decode()
 
 
@@ -128,8 +129,16 @@ def test_nothing_ticked_and_codes_that_never_were(maud: Client, firing: Firing) 
     for words in ({}, {"piece": ["NOTTHERE"]}):
         assert "Tick the pieces that are to go in." in post(maud, "load-put", firing, **words)
     piece = glazed()
-    page = post(maud, "load-put", firing, piece=[piece.code], layer="99", stand_mm="high")
-    assert "1 piece is in." in page  # a layer that is not there means: wherever there is room
+    # What makes no sense is refused, and everything typed stays: the tick, the stand.
+    url = reverse("load-put", args=[firing.number])
+    sent = {"piece": [piece.code], "layer": "99", "stand_mm": "high", "client_id": factories.client_id()}
+    answer = maud.post(url, sent)
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert says_no(page)
+    assert 'value="high"' in page
+    assert re.search(rf'name="piece" value="{piece.code}" checked', page)
+    assert standing(firing) == []
 
 
 def test_the_tutor_overrules_with_a_reason_that_stays(maud: Client) -> None:
@@ -189,7 +198,11 @@ def test_a_piece_is_moved_and_taken_out(maud: Client, firing: Firing) -> None:
     page = post(maud, "load-take-out", firing, piece.code)
     assert f"{piece.mark} is out of the load." in page
     assert standing(firing) == [other.mark]
-    assert maud.post(reverse("load-take-out", args=[firing.number, piece.code])).status_code == 404
+    # Out already counts as done; a piece that never stood here has no such page.
+    assert f"{piece.mark} is out of the load." in post(maud, "load-take-out", firing, piece.code)
+    assert standing(firing) == [other.mark]
+    stranger = glazed()
+    assert maud.post(reverse("load-take-out", args=[firing.number, stranger.code])).status_code == 404
 
 
 def test_layers_are_added_propped_and_taken_away(maud: Client, firing: Firing) -> None:
