@@ -7,6 +7,7 @@ from django.urls import path, re_path
 from .views import (
     accounts,
     bookkeeping,
+    calendar,
     classes,
     demo_mail,
     errors,
@@ -236,9 +237,18 @@ board = [
     path("print/test/", sheets.test_page, name="test-page"),
 ]
 
+dates = [
+    path("calendar/", calendar.calendar, name="calendar"),
+    path("calendar/feed/new/", calendar.feed_new, name="calendar-feed-new"),
+    path("calendar/feed/<slug:secret>.ics", calendar.feed_file, name="calendar-feed"),
+    path("calendar/feed/<slug:code>/end/", calendar.feed_end, name="calendar-feed-end"),
+    path("firings/<int:number>/when/", calendar.firing_when, name="firing-when"),
+]
+
 urlpatterns = [
     *start,
     *way_in,
+    *dates,
     *mail,
     *kiln_room,
     *load,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from django.db.models import F
+
 from studio.domain.problems import Problem, Refused
 from studio.domain.stages import FIRING_WORDS, FiringKind
 from studio.models import Firing, Override, Person
@@ -35,7 +37,8 @@ def hold_planned(firing: Firing) -> Firing:
 
 def move_on(firing: Firing, from_state: str, to_state: str, **values: object) -> None:
     """Change a firing's state, only if it is still as expected, and the row in hand with it."""
-    changed = Firing.objects.filter(pk=firing.pk, state=from_state).update(state=to_state, **values)
+    rows = Firing.objects.filter(pk=firing.pk, state=from_state)
+    changed = rows.update(state=to_state, revision=F("revision") + 1, **values)
     if changed != 1:
         refuse("changed-meanwhile", f"{name_of(firing)} was changed just now. Load the page again.")
     firing.state = to_state

@@ -1,5 +1,6 @@
 """All tables, one subject a file."""
 
+from .calendar import CalendarFeed
 from .classes import Course, Enrolment, Session
 from .firings import Firing, Layer, Override, Placement, UnloadAnswer
 from .glazes import Glaze, GlazeOnPiece
@@ -23,6 +24,7 @@ from .witness_cones import WitnessCone
 
 __all__ = [
     "Attempt",
+    "CalendarFeed",
     "CareReminder",
     "CareSilence",
     "Charge",

@@ -50,6 +50,8 @@ class Firing(models.Model):
         Programme, null=True, blank=True, on_delete=models.SET_NULL, related_name="firings"
     )
     programme_as_fired = models.JSONField(default=dict, blank=True)
+    #: Counts what a calendar must hear of: a new date, lit, off, opened, cancelled.
+    revision = models.PositiveIntegerField(default=0)
     notes = models.TextField(max_length=2000, blank=True)
     #: The tutor wants no mail about this fire. What is amiss is shown all the same.
     alarms_muted_at = models.DateTimeField(null=True, blank=True)

@@ -58,6 +58,7 @@ STAFF_MORE = (
     Way("Pickup", "collected", "pickup"),
     Way("Slips and tags to print", "print", "slips"),
     Way("Shelves", "shelf", "shelves"),
+    Way("Calendar", "calendar", "calendar"),
     Way("Classes", "classes", "classes"),
     Way("Glazes", "glazes", "glazes"),
     Way("Clays", "pieces", "clays"),

@@ -25,6 +25,7 @@ from PIL import Image
 
 from studio.actions import money, statements, taxes
 from studio.models import (
+    CalendarFeed,
     Charge,
     Course,
     Firing,
@@ -83,6 +84,7 @@ class World:
     payment: Payment = field(init=False)
     statement: Statement = field(init=False)
     tax: TaxRate = field(init=False)
+    feed: CalendarFeed = field(init=False)
 
 
 def photo_of(piece: Piece, by: Person, **values: object) -> Photo:
@@ -221,6 +223,7 @@ def _books(world: World, now: datetime) -> None:
     )
     world.notice = Notice.objects.filter(recipient=world.ines, state="waiting").first()
     WorkerBeat.objects.create(name="mail:1", at=now)
+    world.feed = CalendarFeed.objects.create(person=world.maud, name="A phone", made_at=now)
     world.pim.left_at = now - timedelta(days=1)
     world.pim.save()
 
@@ -289,6 +292,9 @@ ARGUMENTS: dict[str, Any] = {
     "photo": lambda w: [w.photo.code, "full"],
     "photo-restore": lambda w: [w.removed_photo.code],
     "tag": lambda w: [w.ready.tags.get().code],
+    "calendar-feed": lambda w: [w.feed.secret],
+    "calendar-feed-end": lambda w: [w.feed.code],
+    "firing-when": lambda w: [w.planned.number],
 }
 BY_PATH: dict[str, Any] = {
     "statements/": lambda w: [w.statement.code],

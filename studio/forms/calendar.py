@@ -1,0 +1,28 @@
+"""The calendar: parse and validate."""
+
+from __future__ import annotations
+
+from django import forms
+
+from .parts import WordsField
+
+_WHEN = {"type": "datetime-local"}
+
+
+class WhenForm(forms.Form):
+    """When a planned firing is meant to be lit; empty for no date."""
+
+    planned_for = forms.DateTimeField(
+        label="Meant to be lit",
+        required=False,
+        widget=forms.DateTimeInput(attrs=_WHEN, format="%Y-%m-%dT%H:%M"),
+        help_text="Left empty: no date yet. A date sharpens what makers are told.",
+    )
+
+
+class FeedForm(forms.Form):
+    name = WordsField(
+        longest=60,
+        label="What will read it",
+        help_text="Such as: my phone. It helps you to know which to end.",
+    )

@@ -1,0 +1,33 @@
+"""Addresses at which a calendar program reads the studio's calendar."""
+
+from __future__ import annotations
+
+import secrets
+
+from django.db import models
+
+from .base import public_code
+from .people import Person
+
+
+def feed_secret() -> str:
+    """What makes an address unguessable: 160 bits, so that a feed needs no signing in."""
+    return secrets.token_urlsafe(20)
+
+
+class CalendarFeed(models.Model):
+    """One address, made by one of the staff for a calendar program of theirs. Ended, it answers no more."""
+
+    code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
+    secret = models.CharField(max_length=40, unique=True, default=feed_secret, editable=False)
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="calendar_feeds")
+    name = models.CharField("what reads it", max_length=60)
+    made_at = models.DateTimeField()
+    read_at = models.DateTimeField(null=True, blank=True)
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-made_at", "-id"]
+
+    def __str__(self) -> str:
+        return self.name
