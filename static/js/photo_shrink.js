@@ -1,7 +1,7 @@
 // Shrinks a photo before it is sent: a phone's 8 MB become a few hundred KB, which weak Wi-Fi can carry.
 // Without this, or when anything goes wrong, the file goes as it is and the studio shrinks it.
 
-async function shrunk(file, longest) {
+export async function shrunk(file, longest) {
   const picture = await createImageBitmap(file, { imageOrientation: "from-image" });
   const part = Math.min(1, longest / Math.max(picture.width, picture.height));
   const canvas = document.createElement("canvas");

@@ -7,13 +7,14 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.actions import photos as photo_actions
 from studio.actions import unload as actions
 from studio.actions import unload_undo
 from studio.domain.problems import Problem, Refused
-from studio.domain.stages import FiringKind, Outcome
+from studio.domain.stages import Outcome
 from studio.forms.unload import JOBS_FOR_FLAWS, USUAL_FLAWS, AnswerForm
 from studio.models import FinishingJob, Firing, Flaw, FlawKind, GlazeOnPiece, Shelf, UnloadAnswer
 from studio.queries import unload as queries
@@ -23,6 +24,9 @@ from studio.queries.pieces import with_colours
 from . import access
 from .load_drawn import drawn_load
 from .scan_shelf import choose_shelf, chosen_shelf
+from .unload_app import AppChoices
+from .unload_kept import kept_load
+from .unload_words import glaze_words, shelves_for
 
 MOST_PHOTOS_AT_ONCE = 4
 
@@ -87,45 +91,19 @@ def _page(
         "jobs": [kind for kind in FinishingJob.Kind if kind not in JOBS_FOR_FLAWS.values()],
         "causes": UnloadAnswer.LossCause.choices,
         "opens": opens,
-        "shelves": _shelves_for(firing),
+        "shelves": shelves_for(firing),
         "shelf": shelf,
-        "glazes": _glaze_words(place),
+        "glazes": glaze_words(place),
+        "kept": kept_load(request, unloading, timezone.now()),
+        "choices": AppChoices(),
     }
     return render(request, "unload/place.html", context, status=status)
-
-
-def _shelves_for(firing: Firing) -> list[Shelf]:
-    """All shelves in use, those first on which ware from such a firing usually goes."""
-    usual = ["to-glaze", "finishing"] if firing.kind == FiringKind.BISQUE else ["ready", "finishing"]
-    shelves = Shelf.objects.filter(retired_at__isnull=True)
-    return sorted(shelves, key=lambda one: usual.index(one.purpose) if one.purpose in usual else len(usual))
 
 
 def _shelf(request: HttpRequest, form: AnswerForm | None) -> Shelf | None:
     if form and form.is_valid() and form.cleaned_data["shelf"]:
         return form.cleaned_data["shelf"]
     return chosen_shelf(request)
-
-
-_SURFACE_ORDER = [surface.value for surface in GlazeOnPiece.Surface]
-
-
-def _glaze_words(place: queries.Place) -> str:
-    """``Tin Lustre outside and rim, Chalk Satin inside``; a bare foot goes without saying."""
-    surfaces: dict[str, list[str]] = {}
-    coats = sorted(
-        place.piece.glazes_on.all(), key=lambda coat: (_SURFACE_ORDER.index(coat.surface), coat.order)
-    )
-    for coat in coats:
-        if coat.glaze is None and coat.surface == GlazeOnPiece.Surface.FOOT:
-            continue
-        name = coat.glaze.name if coat.glaze else "bare"
-        surfaces.setdefault(name, []).append(coat.get_surface_display().lower())
-    return ", ".join(f"{name} {_and(list(dict.fromkeys(where)))}" for name, where in surfaces.items())
-
-
-def _and(words: list[str]) -> str:
-    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
 
 
 def _answer(request: HttpRequest, unloading: queries.Unload, place: queries.Place | None) -> HttpResponse:
