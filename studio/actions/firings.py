@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import datetime
 from decimal import Decimal, InvalidOperation
 
 from django.db import IntegrityError, transaction
@@ -11,22 +10,21 @@ from django.db.models import QuerySet, prefetch_related_objects
 
 from studio.domain.loading import problems as problems_of_load
 from studio.domain.problems import Problem
-from studio.domain.readings import COLDEST_C, HOTTEST_C, order_problems
 from studio.domain.stages import STAGE_IN_FIRING, FiringKind
-from studio.models import Event, Firing, Person, Reading
+from studio.models import Event, Firing, Person
 from studio.queries.loads import plan_of
 from studio.queries.loads_waiting import GLAZES, load_facts
 from studio.queries.piece_facts import facts_for
 from studio.queries.programmes import copy_of
 
-from .common import clean_client_id, happened_at, moment, must_be_staff, refuse, refuse_all, studio_zone
+from .alarms import clear_all
+from .common import clean_client_id, happened_at, moment, must_be_staff, refuse
 from .loads import hold_firing, hold_planned, move_on, name_of, overrule
 from .loads_places import recheck
 from .pieces_events import check_undoable, hold_pieces, record, reverse
+from .readings import LEEWAY
 from .sharing_policies import policy_to_keep
 
-#: A controller's clock and the phone's may differ by this much.
-LEEWAY = timedelta(minutes=10)
 _HOT = (Firing.State.FIRING, Firing.State.COOLING, Firing.State.UNLOADING)
 _MOST_KWH = Decimal(9_999_999)
 
@@ -131,6 +129,7 @@ def undo_light(*, firing: Firing, by: Person, client_id: str, now: datetime | No
         piece = pieces[event.piece_id]
         reverse(event=event, piece=piece, by=by, client_id=f"{client_id}:{piece.code}", now=now)
     firing.readings.all().delete()
+    firing.alarms.all().delete()
     move_on(
         firing,
         Firing.State.FIRING,
@@ -141,61 +140,6 @@ def undo_light(*, firing: Firing, by: Person, client_id: str, now: datetime | No
         programme_as_fired={},
     )
     return firing
-
-
-@transaction.atomic
-def note_reading(
-    *,
-    firing: Firing,
-    temperature_c: Decimal | int | str,
-    by: Person,
-    at: datetime | None = None,
-    now: datetime | None = None,
-) -> Reading:
-    """Write down a temperature read by hand. The same reading sent twice is one; another one at the same
-    moment takes its place, as when a figure was mistyped."""
-    must_be_staff(by)
-    now = moment(now)
-    firing = _burning(firing)
-    at = moment(at) if at else now
-    celsius = clean_temperature(temperature_c)
-    _refuse_outside(firing, [(at, celsius)], now)
-    reading, _ = Reading.objects.update_or_create(
-        firing=firing, at=at, defaults={"temperature_c": celsius, "source": Reading.Source.HAND, "by": by}
-    )
-    return reading
-
-
-@transaction.atomic
-def drop_reading(*, reading: Reading, by: Person) -> None:
-    """Take back a reading that was a mistake; gone already counts as done."""
-    must_be_staff(by)
-    hold_firing(reading.firing)
-    Reading.objects.filter(pk=reading.pk).delete()
-
-
-@transaction.atomic
-def import_readings(
-    *, firing: Firing, rows: Iterable[tuple[datetime, Decimal]], by: Person, now: datetime | None = None
-) -> int:
-    """Add the readings of a controller's file, all of them or none; returns how many were new.
-
-    ``rows`` come from `domain.readings.parse_readings`. A file read twice adds nothing. Refused when one lies
-    outside the firing, or differs from what is noted for the same moment.
-    """
-    must_be_staff(by)
-    now = moment(now)
-    firing = _burning(firing)
-    rows = [(moment(at), celsius) for at, celsius in rows]
-    known = dict(firing.readings.values_list("at", "temperature_c"))
-    clashes = [(at, known[at]) for at, _ in rows if at in known]
-    _refuse_outside(firing, [*clashes, *rows], now)
-    fresh = {at: celsius for at, celsius in rows if at not in known}
-    Reading.objects.bulk_create(
-        Reading(firing=firing, at=at, temperature_c=celsius, source=Reading.Source.IMPORTED, by=by)
-        for at, celsius in fresh.items()
-    )
-    return len(fresh)
 
 
 @transaction.atomic
@@ -225,6 +169,7 @@ def end_firing(
     meter = clean_kwh(meter_end_kwh, label="meter after the firing")
     refuse_meter(firing, meter)
     move_on(firing, Firing.State.FIRING, Firing.State.COOLING, ended_at=ended_at, meter_end_kwh=meter)
+    clear_all(firing=firing, now=now)
     return firing
 
 
@@ -242,17 +187,6 @@ def undo_end(*, firing: Firing, by: Person, now: datetime | None = None) -> Firi
         )
     move_on(firing, Firing.State.COOLING, Firing.State.FIRING, ended_at=None, meter_end_kwh=None)
     return firing
-
-
-def clean_temperature(value: Decimal | int | str) -> Decimal:
-    """A temperature of a kiln in °C, to a tenth."""
-    try:
-        celsius = Decimal(str(value).strip().replace(",", ".")).quantize(Decimal("0.1"))
-    except InvalidOperation:
-        refuse("no-temperature", "That is no temperature. Write the number of °C.")
-    if not celsius.is_finite() or not COLDEST_C <= celsius <= HOTTEST_C:
-        refuse("no-temperature", f"{celsius} °C is no temperature of a kiln. Read it again.")
-    return celsius
 
 
 def clean_kwh(value: Decimal | int | str | None, *, label: str) -> Decimal | None:
@@ -279,16 +213,5 @@ def refuse_meter(firing: Firing, end_kwh: Decimal | None) -> None:
         )
 
 
-def _burning(firing: Firing) -> Firing:
-    firing = hold_firing(firing)
-    if firing.lit_at is None or firing.state == Firing.State.CANCELLED:
-        refuse("not-lit", f"{name_of(firing)} has not been lit, so it has no temperatures yet.")
-    return firing
-
-
 def _lit_events(firing: Firing) -> QuerySet[Event]:
     return Event.objects.filter(firing=firing, kind=Event.Kind.LIT)
-
-
-def _refuse_outside(firing: Firing, rows: list[tuple[datetime, Decimal]], now: datetime) -> None:
-    refuse_all(order_problems(rows, earliest=firing.lit_at - LEEWAY, latest=now + LEEWAY, zone=studio_zone()))

@@ -161,14 +161,17 @@ class ElementHealth:
     firings.
 
     ``resistance_percent``: measured resistance above the new set's; None when not measured.
-    ``per_firing_min`` is how much longer each firing takes than the one before. ``worn`` follows from
-    either; ``firings_left`` is until the trend crosses the mark, None without a rising trend.
+    ``per_firing_min`` is how much longer each firing takes than the one before; ``first_hours`` and
+    ``last_hours`` are the trend at the first and the last firing looked at. ``worn`` follows from either;
+    ``firings_left`` is until the trend crosses the mark, None without a rising trend.
     """
 
     firings: int
     worn: bool
     slower_percent: float | None = None
     per_firing_min: float | None = None
+    first_hours: float | None = None
+    last_hours: float | None = None
     firings_left: int | None = None
     resistance_percent: float | None = None
     reasons: tuple[str, ...] = ()
@@ -177,33 +180,43 @@ class ElementHealth:
 def element_health(
     *,
     firing_hours: Sequence[float],
+    firing_counts: Sequence[int] | None = None,
     new_ohm: float | None = None,
     measured_ohm: float | None = None,
 ) -> ElementHealth:
     """Health of a set of elements from firing times since it was changed, oldest first, and its resistance.
 
-    Firing times are of one programme and like loads. The trend is the median of all slopes between two
-    firings (Theil 1950, Sen 1968), so that a few odd loads do not sway it. At one voltage power falls as 1
-    ÷ resistance.
+    Firing times are of one programme and like loads. ``firing_counts`` says which firing since the change
+    each one was, rising (others lie between them); without it they follow each other. The trend is the median
+    of all slopes between two firings (Theil 1950, Sen 1968), so that a few odd loads do not sway it. At one
+    voltage power falls as 1 ÷ resistance.
     """
     if any(not isfinite(hours) or hours <= 0 for hours in firing_hours):
         raise DomainError("A firing takes more than 0 hours.", code="hours")
-    firing_hours = firing_hours[-MOST_FIRINGS:]
+    places = list(range(len(firing_hours))) if firing_counts is None else list(firing_counts)
+    if len(places) != len(firing_hours) or any(later <= earlier for earlier, later in pairwise(places)):
+        raise DomainError("Each firing has a count of its own, and the counts rise.", code="counts")
+    firing_hours, places = firing_hours[-MOST_FIRINGS:], places[-MOST_FIRINGS:]
     count, reasons, worn = len(firing_hours), [], False
-    slower = slope_min = left = resistance = None
+    slower = slope_min = first = last = left = resistance = None
     if count < FEWEST_FIRINGS:
         reasons.append(f"Only {count} firings since the elements were changed: too few for a trend.")
     else:
         slope = median(
-            (firing_hours[j] - firing_hours[i]) / (j - i) for i in range(count) for j in range(i + 1, count)
+            (firing_hours[j] - firing_hours[i]) / (places[j] - places[i])
+            for i in range(count)
+            for j in range(i + 1, count)
         )
-        start = median(hours - slope * place for place, hours in enumerate(firing_hours))
-        slower = slope * (count - 1) / start * 100
+        first = median(
+            hours - slope * (place - places[0]) for place, hours in zip(places, firing_hours, strict=True)
+        )
+        gone = places[-1] - places[0]
+        last = first + slope * gone
+        slower = slope * gone / first * 100
         slope_min = slope * 60
         worn = slower >= SLOWER_PERCENT
         if slope > 0:
-            mark = start * (1 + SLOWER_PERCENT / 100)
-            left = max(0, int((mark - start) / slope) - (count - 1))
+            left = max(0, int(first * SLOWER_PERCENT / 100 / slope) - gone)
         reasons.append(f"Firings take {slower:+.0f} % against the set's first ones.")
     if new_ohm is not None and measured_ohm is not None:
         if not all(isfinite(ohm) and ohm > 0 for ohm in (new_ohm, measured_ohm)):
@@ -217,6 +230,8 @@ def element_health(
         worn=worn,
         slower_percent=slower,
         per_firing_min=slope_min,
+        first_hours=first,
+        last_hours=last,
         firings_left=left,
         resistance_percent=resistance,
         reasons=tuple(reasons),

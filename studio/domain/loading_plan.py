@@ -159,7 +159,7 @@ class Reasons:
                 else "The top layer would do."
             )
             short = height - max(rooms.values(), default=0.0)
-            message = f"{key} is {height:g} mm tall, {short:g} mm too tall for the highest layer of this load."
+            message = f"{key} is {height:g} mm tall, {short:g} mm too tall for this load's highest layer."
             return LeftOut("no-high-layer", message, about=key, would_help=help_)
         missing = self._missing(item, load, items)
         if missing is not None:

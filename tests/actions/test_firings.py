@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 
-from studio.actions import firings, loads, loads_places
+from studio.actions import firings, loads, loads_places, readings
 from studio.domain.problems import Refused
 from studio.domain.stages import FiringKind, Stage
 from studio.models import Event, Firing, GlazeOnPiece, Override, Placement
@@ -113,7 +113,7 @@ def test_lighting_can_be_undone_with_everything_where_it_was() -> None:
     shelf = make.shelf()
     pot = make.piece(stage=Stage.GLAZED, shelf=shelf)
     firing, tap = light(loaded(pot)), make.client_id()
-    firings.note_reading(firing=firing, temperature_c=40, by=firing.made_by, at=make.NOW, now=make.NOW)
+    readings.note_reading(firing=firing, temperature_c=40, by=firing.made_by, at=make.NOW, now=make.NOW)
     for _ in range(2):
         firings.undo_light(firing=firing, by=firing.made_by, client_id=tap, now=make.NOW + HOUR)
     pot.refresh_from_db()
@@ -145,11 +145,11 @@ def test_lighting_stands_once_the_kiln_is_off() -> None:
 def test_readings_are_noted_by_hand_and_a_slip_is_put_right() -> None:
     firing, by = lit(), make.helper()
     at = make.NOW + HOUR
-    first = firings.note_reading(firing=firing, temperature_c="98,4", by=by, at=at, now=at)
-    again = firings.note_reading(firing=firing, temperature_c="89.4", by=by, at=at, now=at)
+    first = readings.note_reading(firing=firing, temperature_c="98,4", by=by, at=at, now=at)
+    again = readings.note_reading(firing=firing, temperature_c="89.4", by=by, at=at, now=at)
     assert first.pk == again.pk
     assert list(firing.readings.values_list("temperature_c", flat=True)) == [Decimal("89.4")]
-    firings.drop_reading(reading=again, by=by)
+    readings.drop_reading(reading=again, by=by)
     assert not firing.readings.exists()
 
 
@@ -167,7 +167,7 @@ def test_readings_are_noted_by_hand_and_a_slip_is_put_right() -> None:
 def test_a_reading_that_cannot_be_is_refused(temperature: object, after: timedelta, code: str) -> None:
     firing = lit()
     with pytest.raises(Refused) as refused:
-        firings.note_reading(
+        readings.note_reading(
             firing=firing,
             temperature_c=temperature,
             by=firing.made_by,
@@ -181,7 +181,7 @@ def test_a_reading_that_cannot_be_is_refused(temperature: object, after: timedel
 def test_a_kiln_that_is_not_lit_has_no_temperatures() -> None:
     firing = loaded()
     with pytest.raises(Refused) as refused:
-        firings.note_reading(firing=firing, temperature_c=20, by=firing.made_by)
+        readings.note_reading(firing=firing, temperature_c=20, by=firing.made_by)
     assert refused.value.codes == ["not-lit"]
 
 
@@ -190,14 +190,14 @@ def test_an_import_is_whole_or_nothing_and_twice_is_once() -> None:
     now = make.NOW + 9 * HOUR
     rows = [(make.NOW + n * HOUR / 4, Decimal(20 + 30 * n)) for n in range(30)]
     given = {"firing": firing, "by": firing.made_by, "now": now}
-    assert firings.import_readings(rows=rows, **given) == 30
-    assert firings.import_readings(rows=rows, **given) == 0
+    assert readings.import_readings(rows=rows, **given) == 30
+    assert readings.import_readings(rows=rows, **given) == 0
     with pytest.raises(Refused) as refused:
-        firings.import_readings(rows=[(now - HOUR / 2, Decimal(900)), (make.NOW, Decimal(21))], **given)
+        readings.import_readings(rows=[(now - HOUR / 2, Decimal(900)), (make.NOW, Decimal(21))], **given)
     assert refused.value.codes == ["two-at-once"]
     assert firing.readings.count() == 30
     with pytest.raises(Refused):
-        firings.import_readings(rows=[(now + 5 * HOUR, Decimal(900))], **given)
+        readings.import_readings(rows=[(now + 5 * HOUR, Decimal(900))], **given)
 
 
 # The end
@@ -228,8 +228,8 @@ def test_students_do_not_touch_the_kiln() -> None:
     for act in (
         lambda: firings.light(firing=firing, by=ines, client_id=make.client_id()),
         lambda: firings.undo_light(firing=firing, by=ines, client_id=make.client_id()),
-        lambda: firings.note_reading(firing=firing, temperature_c=20, by=ines),
-        lambda: firings.import_readings(firing=firing, rows=[], by=ines),
+        lambda: readings.note_reading(firing=firing, temperature_c=20, by=ines),
+        lambda: readings.import_readings(firing=firing, rows=[], by=ines),
         lambda: firings.end_firing(firing=firing, by=ines),
         lambda: firings.undo_end(firing=firing, by=ines),
     ):

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from studio.actions import firings, loads, loads_places, money, settling, unload
+from studio.actions import firings, loads, loads_places, money, readings, settling, unload
 from studio.actions.pieces_glaze import Coat, note_glazes
 from studio.domain.stages import Stage
 from studio.models import Event, Notice
@@ -26,9 +26,9 @@ def fire(pot: object, *, kind: str, cone: str, kiln: object, by: object, start: 
         firing=firing, piece=pot, layer=firing.layers.get(number=1), by=by, stand_mm=12, now=start
     )
     firings.light(firing=firing, by=by, client_id=make.client_id(), now=start + 3 * HOUR)
-    firings.note_reading(firing=firing, temperature_c=600, by=by, now=start + 7 * HOUR)
+    readings.note_reading(firing=firing, temperature_c=600, by=by, now=start + 7 * HOUR)
     firings.end_firing(firing=firing, by=by, now=start + 12 * HOUR)
-    firings.note_reading(firing=firing, temperature_c="44,5", by=by, now=start + 36 * HOUR)
+    readings.note_reading(firing=firing, temperature_c="44,5", by=by, now=start + 36 * HOUR)
     unload.start_unload(firing=firing, by=by, now=start + 36 * HOUR)
     unload.answer_place(
         placement=firing.placements.get(),

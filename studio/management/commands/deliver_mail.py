@@ -14,7 +14,7 @@ from django.core.management.base import BaseCommand
 from django.db import DatabaseError, close_old_connections, connection
 from django.utils import timezone
 
-from studio.actions import notices, sign_in
+from studio.actions import alarms, notices, readings, sign_in
 from studio.notifications import deliver
 
 log = logging.getLogger("studio.mail")
@@ -40,6 +40,7 @@ class Command(BaseCommand):
         worker = f"mail:{os.getpid()}:{uuid.uuid4().hex[:12]}"
         if not forever:
             notices.queue_forgotten(now=timezone.now())
+            alarms.watch_all(now=timezone.now())
             became = self.round(worker)
             said = ", ".join(f"{count} {state}" for state, count in sorted(became.items()))
             self.stdout.write(said or "Nothing to send.")
@@ -57,9 +58,11 @@ class Command(BaseCommand):
                 close_old_connections()
                 if rounds % SWEEP_EVERY_ROUNDS == 0:
                     notices.queue_forgotten(now=timezone.now())
+                    alarms.watch_all(now=timezone.now())
                 self.round(worker, ended)
                 if rounds % TIDY_EVERY_ROUNDS == 0:
                     sign_in.tidy(now=timezone.now())
+                    readings.forget_files(now=timezone.now())
                 rounds += 1
                 pause = PAUSE_SECONDS
             except DatabaseError:

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from math import exp
 
-from studio.actions import firings, loads, loads_many, settling, unload
+from studio.actions import firings, loads, loads_many, readings, settling, unload
 from studio.actions.unload import SeenFlaw
 from studio.models import Firing, Piece, Placement
 
@@ -119,7 +119,7 @@ class Fires:
                 meter_end_kwh=start + Decimal(kwh),
                 now=off_at,
             )
-        firings.import_readings(firing=firing, rows=rows, by=books.tutor, now=until)
+        readings.import_readings(firing=firing, rows=rows, by=books.tutor, now=until)
 
     def unload(
         self,
