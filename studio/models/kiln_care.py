@@ -27,8 +27,8 @@ class KilnCare(models.Model):
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
     client_id = models.CharField(max_length=64, unique=True)
-    replaces = models.OneToOneField(
-        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaced_by"
+    replaces = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrections"
     )
     taken_back_at = models.DateTimeField(null=True, blank=True)
     taken_back_by = models.ForeignKey(
