@@ -28,6 +28,7 @@ from .views import (
     pieces_acts,
     pieces_new,
     pieces_page,
+    programmes,
     receipts,
     reconcile,
     scan,
@@ -89,6 +90,16 @@ kiln_room = [
     path("firings/<int:number>/end/", firings.firing_end, name="firing-end"),
     path("firings/<int:number>/end/undo/", firings.firing_unend, name="firing-unend"),
     path("firings/<int:number>/open/", firings.firing_open, name="firing-open"),
+]
+
+programme_room = [
+    path("programmes/", programmes.programmes, name="programmes"),
+    path("programmes/new/", programmes.programme_new, name="programme-new"),
+    path("programmes/preview/", programmes.programme_preview, name="programme-preview"),
+    path("programmes/<slug:code>/", programmes.programme, name="programme"),
+    path("programmes/<slug:code>/change/", programmes.programme_edit, name="programme-edit"),
+    path("programmes/<slug:code>/retire/", programmes.programme_retire, name="programme-retire"),
+    path("firings/<int:number>/programme/", programmes.firing_programme, name="firing-programme"),
 ]
 
 load = [
@@ -251,6 +262,7 @@ urlpatterns = [
     *dates,
     *mail,
     *kiln_room,
+    *programme_room,
     *load,
     *unloading,
     *on_the_phone,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, timedelta
 from random import Random
 
@@ -27,6 +27,7 @@ from studio.models import (
     Person,
     Piece,
     Placement,
+    Programme,
     PropStock,
     Role,
     Session,
@@ -381,3 +382,16 @@ def unload_one(place: Placement, outcome: str = "sound", **values: object) -> Un
     }.get(outcome, {})
     values.setdefault("by", place.firing.made_by)
     return unload.answer_place(placement=place, outcome=outcome, client_id=client_id(), **{**usual, **values})
+
+
+def programme(
+    name: str = "Slow bisque",
+    segments: Sequence[tuple[int | None, int, int]] = ((60, 95, 60), (80, 600, 0), (60, 1063, 10)),
+    **values: object,
+) -> Programme:
+    """A programme with its segments: (°C/h or None, °C, minutes)."""
+    values.setdefault("kind", "bisque")
+    row = Programme.objects.create(name=name, **{"made_at": NOW, **values})
+    for number, (rate, target, hold) in enumerate(segments, start=1):
+        row.segments.create(number=number, rate_c_per_h=rate, target_c=target, hold_min=hold)
+    return row

@@ -29,10 +29,10 @@ def cones_drawn(cones: Sequence[BentCone], *, summary: str) -> str:
     parts = []
     for index, cone in enumerate(cones):
         foot = 34 + _STEP * index
-        if cone.wanted:
-            parts.append(f'<path class="c-target" d="{_body(foot, 90)}"/>')
         parts.append(f'<path class="c-body" d="{_body(foot, cone.bend_degrees)}"/>')
         parts.append(f'<path class="c-side" d="{_body(foot, cone.bend_degrees, inner=True)}"/>')
+        if cone.wanted:
+            parts.append(f'<path class="c-target" d="{_body(foot, 90)}"/>')
     parts.append(f'<path class="c-base" d="M8 100H{wide - 8}l4 15q1 4-4 4H8q-5 0-4-4Z"/>')
     parts += [
         f'<text class="c-no" x="{34 + _STEP * index}" y="137">cone {words(cone.cone)}</text>'

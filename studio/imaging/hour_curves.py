@@ -99,16 +99,12 @@ def hour_plot(plot: HourPlot, *, uid: str = "hours") -> str:
     )
 
 
-def small_curve(points: Sequence[tuple[float, float]], *, end_h: float, top_c: float, uid: str) -> str:
+def small_curve(points: Sequence[tuple[float, float]], *, end_h: float, top_c: float) -> str:
     """A programme's outline for a list, to the scale of the list; said by the words beside it."""
-    checked_id(uid)
-    end, top = end_h or 1.0, top_c or 1.0
-    line = _path(points, end, top, 100.0)
+    line = _path(points, end_h or 1.0, top_c or 1.0, 100.0)
     return (
-        '<svg class="smallcurve" viewBox="0 0 1000 100" preserveAspectRatio="none" aria-hidden="true">'
-        f"<defs>{heat_gradient(f'{uid}-heat', top, 100.0)}</defs>"
-        f'<path class="plot__grid" d="M0 100H1000"/><path class="plot__case" d="{line}"/>'
-        f'<path class="plot__was" stroke="url(#{uid}-heat)" d="{line}"/></svg>'
+        '<svg class="smallcurve" viewBox="0 -4 1000 108" preserveAspectRatio="none" aria-hidden="true">'
+        f'<path class="smallcurve__foot" d="M0 100H1000"/><path class="smallcurve__line" d="{line}"/></svg>'
     )
 
 

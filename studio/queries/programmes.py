@@ -43,12 +43,14 @@ def programmes() -> QuerySet[Programme]:
     )
 
 
-def choices_for(kind: str = "", kiln: Kiln | None = None) -> QuerySet[Programme]:
-    """Programmes in use that a firing of this kind in this kiln may be planned with."""
-    found = Programme.objects.filter(retired_at__isnull=True).select_related("kiln")
+def choices_for(kind: str = "", kiln: Kiln | None = None, *, also: int | None = None) -> QuerySet[Programme]:
+    """Programmes in use that a firing of this kind in this kiln may have; ``also`` is one chosen before."""
+    fits = Q(retired_at__isnull=True)
     if kind:
-        found = found.filter(kind=kind)
-    return found.filter(Q(kiln__isnull=True) | Q(kiln=kiln)) if kiln else found
+        fits &= Q(kind=kind)
+    if kiln:
+        fits &= Q(kiln__isnull=True) | Q(kiln=kiln)
+    return Programme.objects.filter(fits | Q(pk=also) if also else fits).select_related("kiln")
 
 
 def segments_of(programme: Programme) -> tuple[Segment, ...]:

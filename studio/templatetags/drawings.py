@@ -175,10 +175,10 @@ def hour_plot(context: template.Context, plot: hour_curves.HourPlot, uid: str = 
     return _safe(hour_curves.hour_plot(plot, uid=_uid(context, uid, "hours")))
 
 
-@register.simple_tag(takes_context=True)
-def small_curve(context: template.Context, curve: dict, uid: str = "") -> SafeString:
+@register.simple_tag
+def small_curve(curve: dict) -> SafeString:
     """A programme's outline; ``curve`` holds the arguments of ``imaging.hour_curves.small_curve``."""
-    return _safe(hour_curves.small_curve(uid=_uid(context, uid, "small"), **curve))
+    return _safe(hour_curves.small_curve(**curve))
 
 
 @register.simple_tag

@@ -37,7 +37,7 @@ class Entry:
 
 TODAY = Way("Today", "today", "home", ("/",))
 PIECES = Way("Pieces", "pieces", "pieces", ("/pieces/", "/shelves/", "/print/"))
-KILNS = Way("Kilns", "kilns", "kilns", ("/kilns/", "/firings/"))
+KILNS = Way("Kilns", "kilns", "kilns", ("/kilns/", "/programmes/", "/firings/"))
 PICKUP = Way("Pickup", "collected", "pickup", ("/pickup/",), only="phone")
 CLASSES = Way("Classes", "classes", "classes", ("/classes/",), only="wide")
 GLAZES = Way("Glazes", "glazes", "glazes", ("/glazes/", "/clays/"), only="wide")

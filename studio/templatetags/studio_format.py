@@ -172,3 +172,14 @@ def whose(piece: Piece) -> str:
     if piece.maker_id:
         return piece.maker.full_name
     return "the studio’s own" if piece.studios_own else "whose is it?"
+
+
+@register.filter
+def hours_minutes(minutes: float | None) -> str:
+    """``760`` minutes as ``12 h 40 min``."""
+    if minutes is None:
+        return ""
+    hours, left = divmod(round(minutes), 60)
+    if not hours:
+        return f"{left} min"
+    return f"{hours} h {left} min" if left else f"{hours} h"

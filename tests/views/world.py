@@ -38,6 +38,7 @@ from studio.models import (
     Photo,
     Piece,
     PieceSet,
+    Programme,
     Reading,
     SharingPolicy,
     Shelf,
@@ -84,6 +85,7 @@ class World:
     payment: Payment = field(init=False)
     statement: Statement = field(init=False)
     tax: TaxRate = field(init=False)
+    programme: Programme = field(init=False)
     feed: CalendarFeed = field(init=False)
 
 
@@ -140,6 +142,7 @@ def build() -> World:
     for person in (world.ines, world.sam):
         factories.enrolment(person, course)
     _pieces(world, meeting, now)
+    world.programme = factories.programme()
     _firings(world, now)
     _books(world, now)
     return world
@@ -260,6 +263,7 @@ ARGUMENTS: dict[str, Any] = {
     "demo-mail-read": lambda w: [MAIL_NAME],
     "demo-mail-html": lambda w: [MAIL_NAME],
     "firing": lambda w: [w.cooling.number],
+    "firing-programme": lambda w: [w.planned.number],
     "firing-light": lambda w: [w.planned.number],
     "firing-unlight": lambda w: [w.burning.number],
     "reading-new": lambda w: [w.burning.number],
@@ -300,6 +304,7 @@ BY_PATH: dict[str, Any] = {
     "statements/": lambda w: [w.statement.code],
     "notices/": lambda w: [w.notice.code],
     "kilns/": lambda w: [w.kiln.code],
+    "programmes/": lambda w: [w.programme.code],
     "people/": lambda w: [w.ines.code],
     "classes/": lambda w: [w.course.code],
     "glazes/": lambda w: [w.glaze.code],
