@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
@@ -22,11 +21,7 @@ class StudioMiddleware:
         if request.path == "/health/":  # must answer, and say why, when the database is gone
             return self.get_response(request)
         request.studio = studio = Studio.the()
-        try:
-            zone = ZoneInfo(studio.time_zone)
-        except (ZoneInfoNotFoundError, ValueError):
-            zone = ZoneInfo("UTC")
-        with timezone.override(zone):
+        with timezone.override(studio.zone):
             request.today = timezone.localdate()
             response = self.get_response(request)
         # Pages differ by who is signed in; none may be served from a cache on a shared phone.

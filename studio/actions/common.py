@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Mapping
 from datetime import UTC, date, datetime, timedelta
 from typing import NoReturn
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.core.validators import validate_email
@@ -67,11 +67,7 @@ def happened_at(at: datetime | None, now: datetime, *, label: str = "time") -> d
 
 
 def studio_zone(studio: Studio | None = None) -> ZoneInfo:
-    """The studio's time zone, UTC when its name is unknown."""
-    try:
-        return ZoneInfo((studio or Studio.the()).time_zone)
-    except (ZoneInfoNotFoundError, ValueError):
-        return ZoneInfo("UTC")
+    return (studio or Studio.the()).zone
 
 
 def local_day(now: datetime) -> date:

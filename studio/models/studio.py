@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
@@ -27,7 +29,7 @@ class Studio(models.Model):
     address = models.TextField(max_length=300, blank=True)
     pickup_times = models.TextField("when to come for finished work", max_length=400, blank=True)
     time_zone = models.CharField(max_length=60, default="Europe/London")
-    currency = models.CharField("currency (ISO 4217)", max_length=3, default="GBP")
+    currency = models.CharField("currency, in three letters", max_length=3, default="GBP")
     currency_digits = models.PositiveSmallIntegerField("digits after the point", default=2)
     currency_sign = models.CharField(max_length=4, default="£")
 
@@ -58,6 +60,14 @@ class Studio(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The studio's time zone, UTC when its name is unknown."""
+        try:
+            return ZoneInfo(self.time_zone)
+        except (ZoneInfoNotFoundError, ValueError):
+            return ZoneInfo("UTC")
 
     @property
     def overdue_days(self) -> int:

@@ -62,7 +62,7 @@ def compose(notice: Notice, *, now: datetime | None = None, code: str = "", link
     address = queries.address_of(notice.recipient, day)
     if not address:
         return Nothing("There is no address to write to.")
-    with timezone.override(queries.studio_zone(studio)):
+    with timezone.override(studio.zone):
         made = _COMPOSERS[Notice.Kind(notice.kind)](notice, studio, now, code, link)
         if isinstance(made, Nothing):
             return made

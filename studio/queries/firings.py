@@ -16,7 +16,6 @@ from studio.domain.problems import DomainError
 from studio.domain.readings import degrees_words
 from studio.models import Firing, Kiln, Placement, Reading, Studio, UnloadAnswer
 
-from .notices import studio_zone
 from .readings import readings_of
 
 #: How warm a kiln shed is taken to be; the estimate allows for a few degrees either way (common practice).
@@ -84,7 +83,7 @@ def safe_to_open(firing: Firing, now: datetime, *, studio: Studio | None = None)
 
     last_at, last_c = since_off[-1]
     known = {"limit_c": limit, "last_c": last_c, "last_at": last_at}
-    zone = studio_zone(studio)
+    zone = studio.zone
     read = f"{degrees_words(last_c, limit)} at {_clock(last_at, now, zone)}"
     if last_c <= limit:
         return SafeToOpen(Opening.OPEN, "It may be opened", f"{read}; the limit is {limit} °C.", **known)

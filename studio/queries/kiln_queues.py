@@ -4,18 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from statistics import median
-
-from django.db.models import BigIntegerField, F, Sum
-from django.db.models.functions import Cast
 
 from studio.domain.stages import GREENWARE, FiringKind, Route, Stage
-from studio.models import Firing, Kiln, Piece
+from studio.models import Kiln, Piece
 
 from .counting import capital, counted
-
-#: A kiln is never loaded to its walls: without past loads, this part of the chamber counts as a usual load.
-USUAL_PART_OF_CHAMBER = 0.40
+from .usual_loads import chamber_part_mm3, usual_load_mm3
 
 
 @dataclass(frozen=True)
@@ -41,23 +35,6 @@ class Queue:
         return said
 
 
-def usual_load_mm3(kiln: Kiln) -> float:
-    """The usual load of a kiln: the median of its last ten closed firings, else a part of its chamber."""
-    # Wide from the first factor on: PostgreSQL multiplies small integers as small ones.
-    width = Cast("placements__width_mm", BigIntegerField())
-    volume = width * F("placements__depth_mm") * F("placements__height_mm")
-    past = (
-        Firing.objects.filter(kiln=kiln, state=Firing.State.CLOSED, placements__taken_out_at__isnull=True)
-        .annotate(volume=Sum(volume))
-        .order_by("-number")
-        .values_list("volume", flat=True)[:10]
-    )
-    volumes = [volume for volume in past if volume]
-    if volumes:
-        return float(median(volumes))
-    return kiln.width_mm * kiln.depth_mm * kiln.height_mm * USUAL_PART_OF_CHAMBER
-
-
 def queues_for(kiln: Kiln) -> list[Queue]:
     """The bisque and glaze queues as parts of one usual load of this kiln. Pieces in a load still count."""
     rows = (
@@ -65,7 +42,7 @@ def queues_for(kiln: Kiln) -> list[Queue]:
         .exclude(stage=Stage.BISQUED, route=Route.BISQUE_ONLY)
         .values("stage", "route", "width_mm", "depth_mm", "height_mm")
     )
-    usual = usual_load_mm3(kiln)
+    usual = usual_load_mm3(kiln) or chamber_part_mm3(kiln)
     volume: dict[str, float] = defaultdict(float)
     ready: dict[str, int] = defaultdict(int)
     not_yet: dict[str, int] = defaultdict(int)

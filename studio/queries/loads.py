@@ -10,9 +10,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from math import ceil, floor
 
-from django.db.models import BigIntegerField, F, Sum
-from django.db.models.functions import Cast
-
 from studio.domain.kiln_measures import Thermocouple
 from studio.domain.loading import (
     Chamber,
@@ -34,10 +31,10 @@ from studio.models import Firing, Kiln, Placement, Studio
 from studio.models import Layer as LayerRow
 
 from .loads_sizes import Size
+from .usual_loads import usual_load_mm3
 
 #: A place is written down in whole millimetres: a piece moved to the nearest one is moved by less than this.
 _ROUNDING_MM = 1.5
-_FIRINGS_LOOKED_BACK = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,7 +220,7 @@ class Fill:
     volume_mm3: int
     chamber_mm3: int
     #: Mean of the kiln's latest closed loads of this kind; None before the first.
-    usual_mm3: int | None
+    usual_mm3: float | None
 
     @property
     def of_usual(self) -> float | None:
@@ -251,7 +248,7 @@ def fill_of(plan: Plan) -> Fill:
         pieces=len(plan.placements),
         volume_mm3=sum(place.width_mm * place.depth_mm * place.height_mm for place in plan.placements),
         chamber_mm3=chamber_mm3(plan.firing.kiln),
-        usual_mm3=usual_load_mm3(plan.firing),
+        usual_mm3=usual_load_mm3(plan.firing.kiln, kind=plan.firing.kind, besides=plan.firing),
     )
 
 
@@ -259,22 +256,6 @@ def chamber_mm3(kiln: Kiln) -> int:
     """Room for ware: the kiln shelf's area times the height that is not kept clear at floor and lid."""
     height = max(0, kiln.height_mm - kiln.floor_gap_mm - kiln.lid_gap_mm)
     return int(kiln_shelf(kiln).outline.area_mm2) * height
-
-
-def usual_load_mm3(firing: Firing) -> int | None:
-    """Mean volume of the latest closed loads of this kind in this kiln, or None before the first."""
-    earlier = list(
-        Firing.objects.filter(kiln=firing.kiln_id, kind=firing.kind, state=Firing.State.CLOSED)
-        .exclude(pk=firing.pk)
-        .order_by("-number")
-        .values_list("pk", flat=True)[:_FIRINGS_LOOKED_BACK]
-    )
-    if not earlier:
-        return None
-    total = Placement.objects.filter(firing__in=earlier, taken_out_at__isnull=True).aggregate(
-        mm3=Sum(Cast("width_mm", BigIntegerField()) * F("depth_mm") * F("height_mm"))
-    )["mm3"]
-    return (total or 0) // len(earlier) or None
 
 
 def layer_name(number: int, count: int) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from hashlib import sha256
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.db.models import Q, QuerySet
 from django.utils import timezone
@@ -29,16 +28,9 @@ NEEDS_TUTOR = (State.MAY_HAVE_GONE, State.REFUSED, State.NO_ADDRESS)
 MORNING = time(8, 0)
 
 
-def studio_zone(studio: Studio) -> ZoneInfo:
-    try:
-        return ZoneInfo(studio.time_zone)
-    except (ZoneInfoNotFoundError, ValueError):
-        return ZoneInfo("UTC")
-
-
 def studio_day(moment: datetime, studio: Studio) -> date:
     """The calendar day it is in the studio at this moment."""
-    return timezone.localdate(moment, studio_zone(studio))
+    return timezone.localdate(moment, studio.zone)
 
 
 def today(now: datetime) -> date:
@@ -48,7 +40,7 @@ def today(now: datetime) -> date:
 
 def day_begins(day: date, studio: Studio, at: time = time(0, 0)) -> datetime:
     """The moment a studio day (or an hour of it) begins."""
-    return datetime.combine(day, at, tzinfo=studio_zone(studio))
+    return datetime.combine(day, at, tzinfo=studio.zone)
 
 
 def recipient_of(piece: Piece, day: date) -> Person | None:

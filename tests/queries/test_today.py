@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from studio.models import Firing, Notice, Studio, WorkerBeat
 from studio.queries import firings as firing_queries
-from studio.queries import kiln_queues, today
+from studio.queries import kiln_queues, today, usual_loads
 from tests import factories
 from tests.views import world as worlds
 from tests.views.world import signed_in
@@ -240,7 +240,7 @@ def test_the_usual_load_is_the_median_of_the_last_ten(studio: Studio) -> None:
             "unloading", kiln=kiln, pieces=pieces, lit_at=NOW - timedelta(days=30 - number)
         )
         Firing.objects.filter(pk=firing.pk).update(state="closed")
-    assert kiln_queues.usual_load_mm3(kiln) == 100**3
+    assert usual_loads.usual_load_mm3(kiln) == 100**3
 
 
 def test_the_main_kiln_is_the_largest_in_use(studio: Studio) -> None:
