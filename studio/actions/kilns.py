@@ -9,7 +9,10 @@ from decimal import Decimal
 from django.db import transaction
 
 from studio.domain.cones import hotter
+from studio.domain.kiln_measures import MEASURES
+from studio.domain.problems import DomainError
 from studio.models import Firing, Kiln, Person, PropStock
+from studio.queries.loads import chamber_of
 
 from .common import (
     clean_choice,
@@ -43,6 +46,13 @@ def save_kiln(
     lid_gap_mm: int = 25,
     whole_shelves: int = 5,
     half_shelves: int = 0,
+    sides: int = 12,
+    opens: str = "",
+    prop_side_mm: int = 30,
+    thermocouple_clock: int | None = None,
+    thermocouple_height_mm: int | None = None,
+    thermocouple_reach_mm: int = 40,
+    thermocouple_clear_mm: int = 25,
     highest_cone: str = "8",
     usual_bisque_cone: str = "04",
     usual_glaze_cone: str = "6",
@@ -57,22 +67,23 @@ def save_kiln(
 ) -> Kiln:
     """Add a kiln, or change one. Inner sizes and props in mm; ``props``: length -> count, None leaves them.
 
+    ``opens`` is top or front, by the shape where it is empty. The thermocouple comes through the wall at an
+    hour of the clock seen from above (12 is the back); without hour and height it is not entered.
     The chamber of a kiln whose load is planned or that is firing stays as it is, as the load was made for it.
     """
     must_be_tutor(by)
     row = Kiln() if kiln is None else Kiln.objects.select_for_update(no_key=True).get(pk=kiln.pk)
     sizes = {
         "shape": clean_choice(shape, Kiln.Shape.values, label="shape"),
-        "width_mm": clean_whole(width_mm, label="inner width in mm", least=100, most=2000),
-        "depth_mm": clean_whole(depth_mm, label="inner depth in mm", least=100, most=2000),
-        "height_mm": clean_whole(height_mm, label="inner height in mm", least=100, most=2000),
-        "shelf_width_mm": clean_whole(shelf_width_mm, label="kiln shelf width in mm", least=50, most=2000),
-        "shelf_depth_mm": clean_whole(shelf_depth_mm, label="kiln shelf depth in mm", least=50, most=2000),
-        "shelf_thickness_mm": clean_whole(
-            shelf_thickness_mm, label="kiln shelf thickness in mm", least=5, most=60
-        ),
-        "floor_gap_mm": clean_whole(floor_gap_mm, label="gap at the floor in mm", least=0, most=300),
-        "lid_gap_mm": clean_whole(lid_gap_mm, label="room under the lid in mm", least=0, most=300),
+        "width_mm": _measure("width_mm", width_mm),
+        "depth_mm": _measure("depth_mm", depth_mm),
+        "height_mm": _measure("height_mm", height_mm),
+        "shelf_width_mm": _measure("shelf_width_mm", shelf_width_mm),
+        "shelf_depth_mm": _measure("shelf_depth_mm", shelf_depth_mm),
+        "shelf_thickness_mm": _measure("shelf_thickness_mm", shelf_thickness_mm),
+        "floor_gap_mm": _measure("floor_gap_mm", floor_gap_mm),
+        "lid_gap_mm": _measure("lid_gap_mm", lid_gap_mm),
+        "prop_side_mm": _measure("prop_side_mm", prop_side_mm),
     }
     if sizes["shape"] != Kiln.Shape.RECTANGLE and sizes["width_mm"] != sizes["depth_mm"]:
         refuse("not-round", "A round or many-sided kiln is as deep as it is wide. Write its width twice.")
@@ -87,8 +98,18 @@ def save_kiln(
         setattr(row, column, value)
     row.name = clean_text(name, label="name of the kiln", longest=40, required=True)
     row.where = clean_text(where, label="place", longest=80)
-    row.whole_shelves = clean_whole(whole_shelves, label="number of whole kiln shelves", least=0, most=100)
-    row.half_shelves = clean_whole(half_shelves, label="number of half kiln shelves", least=0, most=200)
+    row.sides = _measure("sides", sides)
+    usual = Kiln.Opens.FRONT if sizes["shape"] == Kiln.Shape.RECTANGLE else Kiln.Opens.TOP
+    row.opens = clean_choice(opens or usual, Kiln.Opens.values, label="way it opens")
+    row.whole_shelves = _measure("whole_shelves", whole_shelves)
+    row.half_shelves = _measure("half_shelves", half_shelves)
+    _place_thermocouple(
+        row,
+        clock=thermocouple_clock,
+        height_mm=thermocouple_height_mm,
+        reach_mm=thermocouple_reach_mm,
+        clear_mm=thermocouple_clear_mm,
+    )
     if row.whole_shelves + row.half_shelves // 2 < 1:
         refuse("no-shelf", "A kiln needs at least one whole kiln shelf, or two halves.")
     row.power_kw = _power(power_kw)
@@ -110,8 +131,7 @@ def save_kiln(
     )
     row.duty_percent = None
     if duty_percent is not None:
-        label = "part of the time the elements are on in percent"
-        row.duty_percent = clean_whole(duty_percent, label=label, least=1, most=100)
+        row.duty_percent = _measure("duty_percent", duty_percent)
     stock = None if props is None else _clean_props(props)
     save_checked(row, words={"kiln_name_once": "There is a kiln of this name already. Choose another name."})
     if stock is not None:
@@ -146,6 +166,39 @@ def _refuse_while_in_use(kiln: Kiln, what: str) -> None:
     if firing is not None:
         words = firing.get_state_display().lower()
         refuse("kiln-in-use", f"Firing {firing.number} of {kiln.name} is {words}. {what} when it is done.")
+
+
+def _measure(name: str, value: int | None) -> int:
+    """A figure of a kiln within the range it can have (`MEASURES`), or a sentence why not."""
+    measure = MEASURES[name]
+    if value is None or isinstance(value, bool) or int(value) != value:
+        refuse("measure-missing", f"The {measure.called} is missing. {measure.advice}")
+    if not measure.allows(value):
+        refuse("measure-out-of-range", measure.refusal(value))
+    return int(value)
+
+
+def _place_thermocouple(
+    kiln: Kiln, *, clock: int | None, height_mm: int | None, reach_mm: int, clear_mm: int
+) -> None:
+    kiln.thermocouple_reach_mm = _measure("thermocouple_reach_mm", reach_mm)
+    kiln.thermocouple_clear_mm = _measure("thermocouple_clear_mm", clear_mm)
+    kiln.thermocouple_clock = kiln.thermocouple_height_mm = None
+    if clock is None and height_mm is None:
+        return
+    if clock is None or height_mm is None:
+        refuse(
+            "thermocouple-half",
+            "The thermocouple needs both: where it comes through the wall, and how high over the floor.",
+        )
+    kiln.thermocouple_clock = _measure("thermocouple_clock", clock)
+    kiln.thermocouple_height_mm = _measure("thermocouple_height_mm", height_mm)
+    if kiln.thermocouple_height_mm >= kiln.height_mm:
+        refuse("thermocouple-high", "The thermocouple would be above the chamber. Measure from its floor.")
+    try:
+        chamber_of(kiln)
+    except DomainError as error:
+        refuse("thermocouple-long", error.message)
 
 
 def _power(value: Decimal | float | str) -> Decimal:

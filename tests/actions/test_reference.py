@@ -178,8 +178,8 @@ def test_a_kiln_is_kept_with_its_props(maud) -> None:
 @pytest.mark.parametrize(
     ("values", "words"),
     [
-        ({"width_mm": 0}, "inner width in mm must be a whole number from 100 to 2,000"),
-        ({"height_mm": 10_000}, "inner height"),
+        ({"width_mm": 0}, "0 mm can't be the width inside. It is 100 to 2,000 mm"),
+        ({"height_mm": 10_000}, "10,000 mm can't be the height inside"),
         ({"depth_mm": 600}, "as deep as it is wide"),
         ({"shelf_width_mm": 600}, "larger than the kiln"),
         ({"floor_gap_mm": 300, "lid_gap_mm": 300, "height_mm": 600}, "fill the whole height"),
@@ -189,6 +189,17 @@ def test_a_kiln_is_kept_with_its_props(maud) -> None:
         ({"usual_glaze_cone": "10"}, "hotter than cone 8"),
         ({"highest_cone": ""}, "highest cone is missing"),
         ({"whole_shelves": 0, "half_shelves": 1}, "at least one whole kiln shelf"),
+        ({"prop_side_mm": 200}, "200 mm can't be the width of a prop"),
+        ({"sides": 3}, "can't be the number of sides"),
+        ({"opens": "sideways"}, "Choose the way it opens"),
+        ({"thermocouple_clock": 12}, "needs both"),
+        ({"thermocouple_height_mm": 300}, "needs both"),
+        ({"thermocouple_clock": 13, "thermocouple_height_mm": 300}, "12 is the back"),
+        ({"thermocouple_clock": 12, "thermocouple_height_mm": 690}, "above the chamber"),
+        (
+            {"thermocouple_clock": 12, "thermocouple_height_mm": 300, "thermocouple_reach_mm": 300},
+            "past the middle",
+        ),
         ({"props": {0: 3}}, "length of a prop"),
         ({"props": {100: -1}}, "number of props"),
         ({"wear_minor_per_firing": -1}, "wear a firing"),

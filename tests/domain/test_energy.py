@@ -159,6 +159,19 @@ def test_firing_times_creeping_up():
     assert early.firings_left == 54 - 19  # 10 % of 540 min is 54
 
 
+def test_other_firings_between_count_as_wear():
+    """Every third firing is of this programme: 1 min a firing of any kind is 3 min from one to the next."""
+    counts = list(range(2, 62, 3))
+    health = element_health(firing_hours=[9 + count / 60 for count in counts], firing_counts=counts)
+    assert health.per_firing_min == pytest.approx(1)
+    assert health.first_hours == pytest.approx(9 + 2 / 60)
+    assert health.last_hours == pytest.approx(9 + 59 / 60)
+    assert health.slower_percent == pytest.approx(57 / 542 * 100)
+    # 10 % of 542 min is 54.2: reached 54 firings after the first one, 57 after it are gone.
+    assert health.worn
+    assert health.firings_left == 0
+
+
 def test_odd_loads_do_not_sway_the_trend():
     random = Random(2)
     times = [9 + random.gauss(0, 0.1) for _ in range(40)]
@@ -203,6 +216,8 @@ def test_power_falls_as_one_over_resistance():
         lambda: wear_minor(price_minor=1.5, expected_firings=1, firing_number=1),
         lambda: element_health(firing_hours=[9, 0]),
         lambda: element_health(firing_hours=[9], new_ohm=0, measured_ohm=1),
+        lambda: element_health(firing_hours=[9, 9], firing_counts=[4, 4]),
+        lambda: element_health(firing_hours=[9, 9], firing_counts=[4]),
     ],
 )
 def test_nonsense_is_refused(ask):
