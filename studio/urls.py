@@ -13,9 +13,11 @@ from .views import (
     errors,
     firing_pay,
     firings,
+    glaze_results,
     glazes,
     health,
     home,
+    kiln_care,
     kilns,
     load_moves,
     load_sheet,
@@ -77,7 +79,9 @@ mail = [
 kiln_room = [
     path("kilns/", kilns.kilns, name="kilns"),
     path("kilns/new/", kilns.kiln_new, name="kiln-new"),
+    path("kilns/picture/", kilns.kiln_picture, name="kiln-picture"),
     path("kilns/<slug:code>/", kilns.kiln, name="kiln"),
+    path("kilns/<slug:code>/change/", kilns.kiln_edit, name="kiln-edit"),
     path("kilns/<slug:code>/retire/", kilns.kiln_retire, name="kiln-retire"),
     path("firings/", firings.firings, name="firings"),
     path("firings/new/", loads.firing_new, name="firing-new"),
@@ -90,6 +94,15 @@ kiln_room = [
     path("firings/<int:number>/end/", firings.firing_end, name="firing-end"),
     path("firings/<int:number>/end/undo/", firings.firing_unend, name="firing-unend"),
     path("firings/<int:number>/open/", firings.firing_open, name="firing-open"),
+]
+
+care = [
+    path("kilns/<slug:code>/care/", kiln_care.care, name="kiln-care"),
+    path("kilns/<slug:code>/care/<slug:care_code>/", kiln_care.care_correct, name="care-correct"),
+    path("kilns/<slug:code>/care/<slug:care_code>/back/", kiln_care.care_take_back, name="care-take-back"),
+    path("kilns/<slug:code>/reminders/", kiln_care.care_reminders, name="care-reminders"),
+    path("kilns/<slug:code>/reminders/<slug:kind>/silence/", kiln_care.care_silence, name="care-silence"),
+    path("kilns/<slug:code>/reminders/<slug:kind>/wake/", kiln_care.care_wake, name="care-wake"),
 ]
 
 programme_room = [
@@ -248,6 +261,13 @@ board = [
     path("print/test/", sheets.test_page, name="test-page"),
 ]
 
+results = [
+    path("results/", glaze_results.glaze_results, name="glaze-results"),
+    path("results/compare/", glaze_results.compare, name="glaze-compare"),
+    path("results/<slug:code>/", glaze_results.combination, name="combination"),
+    path("results/<slug:code>/note/", glaze_results.combination_note, name="combination-note"),
+]
+
 dates = [
     path("calendar/", calendar.calendar, name="calendar"),
     path("calendar/feed/new/", calendar.feed_new, name="calendar-feed-new"),
@@ -260,8 +280,10 @@ urlpatterns = [
     *start,
     *way_in,
     *dates,
+    *results,
     *mail,
     *kiln_room,
+    *care,
     *programme_room,
     *load,
     *unloading,

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import OuterRef, Q, Subquery
 
 from studio.domain.problems import Refused
-from studio.domain.stages import Stage
+from studio.domain.stages import FiringKind, Stage
 from studio.models import (
     Charge,
     CostLine,
@@ -25,7 +25,7 @@ from studio.models import (
 from studio.queries.settling import Draft, draft_of, standing_settlement
 from studio.queries.unload import all_answered, reconcile
 
-from . import notices, notices_breakage
+from . import glaze_results, notices, notices_breakage
 from .common import clean_client_id, clean_whole, moment, must_be_tutor, refuse
 from .firings import clean_kwh, refuse_meter
 from .loads import hold_firing, move_on, name_of
@@ -81,6 +81,8 @@ def close_firing(
         {} if meter_end is None else {"meter_end_kwh": meter_end}
     )
     move_on(firing, Firing.State.UNLOADING, Firing.State.CLOSED, **values)
+    if firing.kind != FiringKind.BISQUE:
+        glaze_results.keep_results(firing)
 
     pieces = _came_from(firing)
     notices.queue_ready(pieces=[piece for piece in pieces if piece.stage == Stage.READY], now=now)
@@ -132,6 +134,7 @@ def reopen_firing(*, firing: Firing, by: Person, client_id: str, now: datetime |
     both = Settlement.objects.filter(Q(pk=settlement.pk) | Q(corrects=settlement))
     both.filter(reversed_at__isnull=True).update(reversed_at=now)
     move_on(firing, Firing.State.CLOSED, Firing.State.UNLOADING, closed_at=None)
+    glaze_results.drop_results(firing)
     for piece in _came_from(firing):
         if piece.stage in {Stage.READY, Stage.LOST}:
             notices.withdraw_piece(piece=piece, now=now)

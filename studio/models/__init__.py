@@ -3,6 +3,7 @@
 from .calendar import CalendarFeed
 from .classes import Course, Enrolment, Session
 from .firings import Firing, Layer, Override, Placement, UnloadAnswer
+from .glaze_results import Combination, CombinationLayer, GlazeResult
 from .glazes import Glaze, GlazeOnPiece
 from .kiln_care import CareReminder, CareSilence, KilnCare
 from .kiln_devices import KilnDevice
@@ -29,6 +30,8 @@ __all__ = [
     "CareSilence",
     "Charge",
     "ClayBody",
+    "Combination",
+    "CombinationLayer",
     "CostLine",
     "Course",
     "Enrolment",
@@ -41,6 +44,7 @@ __all__ = [
     "FlawKind",
     "Glaze",
     "GlazeOnPiece",
+    "GlazeResult",
     "Kiln",
     "KilnCare",
     "KilnDevice",

@@ -40,7 +40,7 @@ PIECES = Way("Pieces", "pieces", "pieces", ("/pieces/", "/shelves/", "/print/"))
 KILNS = Way("Kilns", "kilns", "kilns", ("/kilns/", "/programmes/", "/firings/"))
 PICKUP = Way("Pickup", "collected", "pickup", ("/pickup/",), only="phone")
 CLASSES = Way("Classes", "classes", "classes", ("/classes/",), only="wide")
-GLAZES = Way("Glazes", "glazes", "glazes", ("/glazes/", "/clays/"), only="wide")
+GLAZES = Way("Glazes", "glazes", "glazes", ("/glazes/", "/clays/", "/results/"), only="wide")
 PEOPLE = Way("People", "people", "people", ("/people/",), only="wide")
 _MONEY = ("/accounts/", "/statements/", "/books/", "/money/")
 ACCOUNTS = Way("Accounts", "accounts", "accounts", _MONEY, only="wide")
@@ -61,6 +61,7 @@ STAFF_MORE = (
     Way("Calendar", "calendar", "calendar"),
     Way("Classes", "classes", "classes"),
     Way("Glazes", "glazes", "glazes"),
+    Way("How glazes turn out", "glazes", "glaze-results"),
     Way("Clays", "pieces", "clays"),
 )
 TUTOR_MORE = (

@@ -99,6 +99,12 @@ def day_range(forecast: Forecast | None) -> str:
 
 
 @register.filter
+def per_cent(part: float) -> str:
+    """``63``: a share of 1 in whole hundredths, with a proper minus."""
+    return f"{round(100 * part)}".replace("-", "−")
+
+
+@register.filter
 def days_since(moment: datetime | None) -> int:
     """Whole local days from ``moment`` to today."""
     return (timezone.localdate() - _local(moment).date()) // timedelta(days=1) if moment else 0

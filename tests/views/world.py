@@ -27,10 +27,13 @@ from studio.actions import money, statements, taxes
 from studio.models import (
     CalendarFeed,
     Charge,
+    Combination,
+    CombinationLayer,
     Course,
     Firing,
     Flaw,
     Glaze,
+    GlazeResult,
     Kiln,
     Notice,
     Payment,
@@ -87,6 +90,7 @@ class World:
     tax: TaxRate = field(init=False)
     programme: Programme = field(init=False)
     feed: CalendarFeed = field(init=False)
+    combination: Combination = field(init=False)
 
 
 def photo_of(piece: Piece, by: Person, **values: object) -> Photo:
@@ -226,6 +230,23 @@ def _books(world: World, now: datetime) -> None:
     )
     world.notice = Notice.objects.filter(recipient=world.ines, state="waiting").first()
     WorkerBeat.objects.create(name="mail:1", at=now)
+    world.combination = Combination.objects.create(key=str(world.glaze.pk))
+    CombinationLayer.objects.create(combination=world.combination, order=1, glaze=world.glaze)
+    answer = world.closed.placements.order_by("pk").first().answers.get()
+    GlazeResult.objects.create(
+        combination=world.combination,
+        answer=answer,
+        piece=answer.placement.piece,
+        firing=world.closed,
+        kiln=world.closed.kiln,
+        clay=answer.placement.piece.clay,
+        cone=world.closed.cone,
+        surfaces="inside rim",
+        layer_number=1,
+        layer_count=1,
+        outcome=answer.outcome,
+        at=answer.at,
+    )
     world.feed = CalendarFeed.objects.create(person=world.maud, name="A phone", made_at=now)
     world.pim.left_at = now - timedelta(days=1)
     world.pim.save()
@@ -296,6 +317,8 @@ ARGUMENTS: dict[str, Any] = {
     "photo": lambda w: [w.photo.code, "full"],
     "photo-restore": lambda w: [w.removed_photo.code],
     "tag": lambda w: [w.ready.tags.get().code],
+    "combination": lambda w: [w.combination.code],
+    "combination-note": lambda w: [w.combination.code],
     "calendar-feed": lambda w: [w.feed.secret],
     "calendar-feed-end": lambda w: [w.feed.code],
     "firing-when": lambda w: [w.planned.number],
