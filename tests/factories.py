@@ -23,6 +23,7 @@ from studio.models import (
     Firing,
     Glaze,
     Kiln,
+    KilnCare,
     Layer,
     Person,
     Piece,
@@ -395,3 +396,20 @@ def programme(
     for number, (rate, target, hold) in enumerate(segments, start=1):
         row.segments.create(number=number, rate_c_per_h=rate, target_c=target, hold_min=hold)
     return row
+
+
+# Care of kilns
+
+
+def care(of: Kiln, kind: str = "elements", *, days_ago: int = 0, **values: object) -> KilnCare:
+    """Something done to a kiln so many days before `NOW`."""
+    return KilnCare.objects.create(
+        kiln=of,
+        kind=kind,
+        **{
+            "done_on": (NOW - timedelta(days=days_ago)).date(),
+            "made_at": NOW - timedelta(days=days_ago),
+            "client_id": client_id(),
+            **values,
+        },
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 from decimal import Decimal, InvalidOperation
 
@@ -141,6 +142,21 @@ def set_reminder(
         },
     )
     return row
+
+
+@transaction.atomic
+def set_reminders(
+    *,
+    kiln: Kiln,
+    intervals: Mapping[CareKind, tuple[int | None, int | None]],
+    by: Person,
+    now: datetime | None = None,
+) -> list[CareReminder]:
+    """`set_reminder` for several kinds at once, all or none: kind -> (months, firings)."""
+    return [
+        set_reminder(kiln=kiln, kind=kind, every_months=months, after_firings=firings, by=by, now=now)
+        for kind, (months, firings) in intervals.items()
+    ]
 
 
 @transaction.atomic

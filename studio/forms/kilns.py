@@ -3,26 +3,62 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from decimal import Decimal
 
 from django import forms
+from django.core.exceptions import ValidationError
+from django.forms import BoundField
 
+from studio.domain.kiln_measures import MEASURES, STARTING_POWER_KW, STARTING_PROPS_MM, Measure
 from studio.models import Kiln
 
 from .money_field import MoneyField
+from .parts import FigureField
 
 _PROP = re.compile(r"(\d{1,3})\s*(?:mm)?\s*[:x×*]\s*(\d{1,3})\Z")
+_WALLS = {3: ", the right", 6: ", the front", 9: ", the left", 12: ", the back"}
+_HOURS = [(hour, f"{hour} o’clock{_WALLS.get(hour, '')}") for hour in (12, *range(1, 12))]
+
+
+def prop_lines(stock: dict[int, int]) -> str:
+    """``102 × 9``, one length a line, as the form takes them."""
+    return "\n".join(f"{length} × {count}" for length, count in sorted(stock.items()))
+
+
+def _range_of(measure: Measure) -> Callable[[int | Decimal], None]:
+    def check(value: int | Decimal) -> None:
+        if not measure.allows(value):
+            raise ValidationError(measure.refusal(value), code="range")
+
+    return check
 
 
 class KilnForm(forms.ModelForm):
-    """A kiln with its stock of props, written one length a line."""
+    """A kiln with its stock of props, written one length a line. A new one starts with usual measures."""
 
     props = forms.CharField(
         label="Props in stock",
         required=False,
+        max_length=1000,
         widget=forms.Textarea(attrs={"rows": 5, "inputmode": "text"}),
         help_text="One length a line, in mm, and how many there are: 102 × 9. Three hold a layer.",
     )
-
+    thermocouple_clock = forms.TypedChoiceField(
+        label="Thermocouple comes in at",
+        required=False,
+        coerce=int,
+        empty_value=None,
+        choices=[
+            ("", "Not entered"),
+            *((hour, f"{hour} o’clock{_HOURS.get(hour, '')}") for hour in range(1, 13)),
+        ],
+        help_text="As on a clock face, seen from above. 12 is the back, where the hinge is.",
+    )
+    power_kw = FigureField(
+        label="Power, kW",
+        help_text="From the plate on the kiln. It estimates electricity where there is no meter.",
+    )
     wear_minor_per_firing = MoneyField(
         label="Wear of elements and shelves, a firing",
         help_text="What a new set costs, over the firings it lasts.",
@@ -32,22 +68,68 @@ class KilnForm(forms.ModelForm):
         label="Labour, a firing", help_text="0 where the studio charges none. It can differ at closing."
     )
 
+    #: As the page groups them.
+    SECTIONS = (
+        ("The kiln", ("name", "where", "power_kw", "highest_cone", "usual_bisque_cone", "usual_glaze_cone")),
+        (
+            "Its chamber",
+            ("shape", "opens", "sides", "width_mm", "depth_mm", "height_mm", "floor_gap_mm", "lid_gap_mm"),
+        ),
+        (
+            "Kiln shelves and props",
+            (
+                "shelf_width_mm",
+                "shelf_depth_mm",
+                "shelf_thickness_mm",
+                "whole_shelves",
+                "half_shelves",
+                "props",
+                "prop_side_mm",
+            ),
+        ),
+        (
+            "Its thermocouple",
+            (
+                "thermocouple_clock",
+                "thermocouple_height_mm",
+                "thermocouple_reach_mm",
+                "thermocouple_clear_mm",
+            ),
+        ),
+        (
+            "What a firing costs",
+            (
+                "wear_minor_per_firing",
+                "consumables_minor_per_firing",
+                "labour_minor_per_firing",
+                "duty_percent",
+            ),
+        ),
+    )
+
     class Meta:
         model = Kiln
         fields = [
             "name",
             "where",
             "shape",
+            "opens",
+            "sides",
             "width_mm",
             "depth_mm",
             "height_mm",
+            "floor_gap_mm",
+            "lid_gap_mm",
             "shelf_width_mm",
             "shelf_depth_mm",
             "shelf_thickness_mm",
-            "floor_gap_mm",
-            "lid_gap_mm",
             "whole_shelves",
             "half_shelves",
+            "prop_side_mm",
+            "thermocouple_clock",
+            "thermocouple_height_mm",
+            "thermocouple_reach_mm",
+            "thermocouple_clear_mm",
             "power_kw",
             "highest_cone",
             "usual_bisque_cone",
@@ -58,9 +140,11 @@ class KilnForm(forms.ModelForm):
             "duty_percent",
         ]
         labels = {
-            "width_mm": "Chamber width inside, mm",
-            "depth_mm": "Chamber depth inside, mm",
-            "height_mm": "Chamber height inside, mm",
+            "sides": "Number of sides",
+            "opens": "It opens",
+            "width_mm": "Width inside, mm",
+            "depth_mm": "Depth inside, mm",
+            "height_mm": "Height inside, mm",
             "shelf_width_mm": "Kiln shelf width, mm",
             "shelf_depth_mm": "Kiln shelf depth, mm",
             "shelf_thickness_mm": "Kiln shelf thickness, mm",
@@ -68,20 +152,72 @@ class KilnForm(forms.ModelForm):
             "lid_gap_mm": "Room kept under the lid, mm",
             "whole_shelves": "Whole kiln shelves",
             "half_shelves": "Half kiln shelves",
-            "power_kw": "Power, kW",
+            "prop_side_mm": "How wide a prop is, mm",
+            "thermocouple_height_mm": "Height over the floor, mm",
+            "thermocouple_reach_mm": "Reaches into the kiln, mm",
+            "thermocouple_clear_mm": "Room kept round it, mm",
             "duty_percent": "Elements are on, % of the time",
             "highest_cone": "Hottest cone it may reach",
         }
         help_texts = {
-            "power_kw": "From the plate on the kiln. It estimates electricity where there is no meter.",
+            "sides": "Of a many-sided kiln.",
+            "half_shelves": "Two lie side by side, left and right, for one whole.",
+            "prop_side_mm": "Ware keeps off the three props of its layer.",
+            "thermocouple_clear_mm": "Ware and kiln shelves stay out of it. 25 mm is usual.",
             "duty_percent": "For the estimate. Left empty: learnt from metered firings, half to begin with.",
         }
 
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
-        if self.instance.pk and not self.is_bound:
-            stock = self.instance.props.all()
-            self.initial["props"] = "\n".join(f"{prop.length_mm} × {prop.count}" for prop in stock)
+        self.fields["shape"].choices = Kiln.Shape.choices
+        self.fields["opens"].choices = Kiln.Opens.choices
+        for name, measure in MEASURES.items():
+            field = self.fields[name]
+            field.validators = [_range_of(measure)]
+            if isinstance(field.widget, forms.NumberInput):
+                field.widget.attrs |= {"min": measure.least, "max": measure.most}
+            if not self.instance.pk and measure.start is not None:
+                self.initial[name] = measure.start
+        # What has a usual value may be left out by whoever does not care for it.
+        for name in ("sides", "opens", "prop_side_mm", "thermocouple_reach_mm", "thermocouple_clear_mm"):
+            self.fields[name].required = False
+        if self.is_bound:
+            return
+        if self.instance.pk:
+            self.initial["props"] = prop_lines(
+                {row.length_mm: row.count for row in self.instance.props.all()}
+            )
+        else:
+            self.initial["props"] = prop_lines(STARTING_PROPS_MM)
+            self.initial["power_kw"] = STARTING_POWER_KW
+
+    def sections(self) -> list[tuple[str, list[BoundField]]]:
+        """The fields as the page groups them."""
+        return [(heading, [self[name] for name in names]) for heading, names in self.SECTIONS]
+
+    def as_typed(self) -> tuple[Kiln, dict[int, int] | None]:
+        """The kiln and its props as far as they are typed and possible, for a picture: not saved, with the
+        usual or the saved figure where one is missing or can't be."""
+        self.is_valid()
+        values = {}
+        for name in (*MEASURES, "shape", "opens"):
+            field = Kiln._meta.get_field(name)
+            typed = self.cleaned_data.get(name)
+            if typed in (None, "") and name not in self.cleaned_data:
+                typed = self.get_initial_for_field(self.fields[name], name)
+            values[name] = field.get_default() if typed in (None, "") and not field.null else typed
+        values["power_kw"] = values["power_kw"] or STARTING_POWER_KW
+        for name, measure in MEASURES.items():
+            if values[name] is None and measure.start is not None:
+                values[name] = measure.start
+        return Kiln(**values), self.cleaned_data.get("props")
+
+    def clean(self) -> dict[str, object]:
+        cleaned = super().clean()
+        for name in ("sides", "prop_side_mm", "thermocouple_reach_mm", "thermocouple_clear_mm"):
+            if name in cleaned and cleaned[name] is None:
+                cleaned[name] = MEASURES[name].start
+        return cleaned
 
     def clean_props(self) -> dict[int, int]:
         """``{length_mm: count}``."""

@@ -23,10 +23,10 @@ from studio.domain.kiln_care import (
 )
 from studio.models import CareReminder, CareSilence, Firing, Kiln, KilnCare, Studio
 
-from .notices import studio_day, studio_zone
+from .notices import studio_day
 
-#: A log is read from its newest end; who wants more asks for it.
-LOG_SHOWN = 50
+#: A log is read from its newest end. A kiln that is looked after weekly fills this in some years.
+LOG_LONGEST = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +110,7 @@ def care_due(*, now: datetime, studio: Studio) -> dict[Kiln, list[CareLine]]:
     return {kiln: rows for kiln, rows in due.items() if rows}
 
 
-def care_log(kiln: Kiln, *, studio: Studio, most: int = LOG_SHOWN) -> list[KilnCare]:
+def care_log(kiln: Kiln, *, studio: Studio, most: int = LOG_LONGEST) -> list[KilnCare]:
     """The kiln's log, the newest day first; each with ``firings_since``, what took its place, and whether it
     counts. Three queries."""
     rows = list(
@@ -127,7 +127,7 @@ def care_log(kiln: Kiln, *, studio: Studio, most: int = LOG_SHOWN) -> list[KilnC
 
 def lit_days(kilns: Sequence[Kiln], *, studio: Studio) -> dict[int, list[date]]:
     """The studio's days on which each kiln was lit, in order. One query."""
-    zone = studio_zone(studio)
+    zone = studio.zone
     found: dict[int, list[date]] = defaultdict(list)
     lit = (
         Firing.objects.filter(kiln__in=kilns, lit_at__isnull=False)

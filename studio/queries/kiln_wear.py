@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from hashlib import sha256
 from statistics import median
+from zoneinfo import ZoneInfo
 
 from django.db.models import BigIntegerField, F, Q, Sum
 from django.db.models.functions import Cast
@@ -16,7 +17,6 @@ from studio.domain.kiln_care import CareKind
 from studio.models import Firing, Kiln, KilnCare, Studio
 
 from .counting import capital, counted
-from .notices import studio_zone
 
 #: A load of less or more than these parts of the usual one is no like load, and is left out.
 LEAST_LOAD, MOST_LOAD = 0.6, 1.5
@@ -34,6 +34,10 @@ class Took:
     count: int
     hours: float
     volume_mm3: int
+
+    @property
+    def minutes(self) -> float:
+        return self.hours * 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +132,7 @@ def wear_of(kiln: Kiln, *, studio: Studio, chosen: str = "") -> Wear:
         None,
     )
     lit = _lit_since(kiln, change.done_on if change else None, studio)
-    groups = _groups(lit)
+    groups = _groups(lit, studio.zone)
     picked = next((one for one in groups if one.key == chosen), groups[0] if groups else None)
     new_ohm = float(change.ohm) if change and change.ohm else None
     measured_ohm = float(measured.ohm) if measured and measured.ohm else None
@@ -153,7 +157,7 @@ def wear_of(kiln: Kiln, *, studio: Studio, chosen: str = "") -> Wear:
 
 def _lit_since(kiln: Kiln, since: date | None, studio: Studio) -> list[Firing]:
     """Firings lit since a day, the earliest first, each with the volume of what was in it."""
-    zone = studio_zone(studio)
+    zone = studio.zone
     lit = (
         Firing.objects.filter(kiln=kiln, lit_at__isnull=False)
         .exclude(state__in=[Firing.State.PLANNED, Firing.State.CANCELLED])
@@ -170,7 +174,7 @@ def _lit_since(kiln: Kiln, since: date | None, studio: Studio) -> list[Firing]:
     return [row for row in lit if since is None or timezone.localdate(row.lit_at, zone) >= since]
 
 
-def _groups(lit: list[Firing]) -> tuple[LikeFirings, ...]:
+def _groups(lit: list[Firing], zone: ZoneInfo) -> tuple[LikeFirings, ...]:
     by_key: dict[tuple[str, str], list[Took]] = {}
     for count, firing in enumerate(lit, start=1):
         if firing.ended_at is None or firing.ended_at <= firing.lit_at:
@@ -179,7 +183,11 @@ def _groups(lit: list[Firing]) -> tuple[LikeFirings, ...]:
         took = Took(firing, count, hours, firing.volume_mm3 or 0)
         by_key.setdefault(_key(firing), []).append(took)
     groups = []
+    names = [name for _, name in by_key]
     for (key, name), rows in by_key.items():
+        if names.count(name) > 1:
+            # One programme that was changed in between: told apart by the day it was first fired so.
+            name = f"{name}, from {timezone.localdate(rows[0].firing.lit_at, zone):%-d %B}"
         usual = median(row.volume_mm3 for row in rows)
         alike = tuple(
             row for row in rows if not usual or LEAST_LOAD * usual <= row.volume_mm3 <= MOST_LOAD * usual

@@ -23,6 +23,7 @@ from studio.imaging import (
     pots,
     sections,
     tiles,
+    wear_plot,
 )
 
 register = template.Library()
@@ -143,6 +144,12 @@ def day_figure(context: template.Context, day: days.DayCurve, uid: str = "") -> 
 def firing_plot(context: template.Context, plot: dict, uid: str = "") -> SafeString:
     """A firing's curves; ``plot`` holds the arguments of ``imaging.curves.firing_plot``."""
     return _safe(curves.firing_plot(uid=_uid(context, uid, "plot"), **plot))
+
+
+@register.simple_tag(name="wear_plot")
+def wear_plot_tag(plot: dict) -> SafeString:
+    """Firing times since the elements were changed; ``plot`` holds the arguments of ``imaging.wear_plot``."""
+    return _safe(wear_plot.wear_plot(**plot))
 
 
 @register.simple_tag
