@@ -49,10 +49,7 @@ class KilnForm(forms.ModelForm):
         required=False,
         coerce=int,
         empty_value=None,
-        choices=[
-            ("", "Not entered"),
-            *((hour, f"{hour} o’clock{_HOURS.get(hour, '')}") for hour in range(1, 13)),
-        ],
+        choices=[("", "Not entered"), *_HOURS],
         help_text="As on a clock face, seen from above. 12 is the back, where the hinge is.",
     )
     power_kw = FigureField(

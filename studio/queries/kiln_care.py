@@ -52,6 +52,12 @@ class CareLine:
         return CARE_ASKS[self.kind]
 
     @property
+    def in_short(self) -> str:
+        """``Renew the kiln wash: 16 firings since.``"""
+        said = self.reminder.sentence
+        return f"{self.asks}: {said[:1].lower()}{said[1:]}"
+
+    @property
     def speaks(self) -> bool:
         """It is due, and nobody has silenced it."""
         return self.reminder.need == Need.DUE and self.silence is None

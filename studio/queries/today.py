@@ -21,7 +21,7 @@ from studio.models import (
     WorkerBeat,
 )
 
-from . import money_check
+from . import kiln_care, money_check
 from .counting import capital, counted
 from .firings import SafeToOpen
 from .piece_facts import facts_for
@@ -259,6 +259,19 @@ def _book_jobs() -> list[Job]:
     return [Job("Now", "The books do not add up", words, reverse("books"), now=True)]
 
 
+def _care_jobs(studio: Studio, now: datetime) -> list[Job]:
+    """One line for each kiln that wants care; silenced reminders say nothing."""
+    return [
+        Job(
+            "This week",
+            f"Look after {kiln}",
+            " ".join(line.in_short for line in lines),
+            reverse("kiln", args=[kiln.code]),
+        )
+        for kiln, lines in kiln_care.care_due(now=now, studio=studio).items()
+    ]
+
+
 def jobs_for(
     *,
     person: Person,
@@ -267,10 +280,10 @@ def jobs_for(
     firings: list[Firing],
     openings: dict[int, SafeToOpen],
 ) -> list[Job]:
-    """What needs doing, in order. A helper is not asked about notices."""
+    """What needs doing, in order. A helper is not asked about notices, money and care of kilns."""
     jobs = [*_kiln_jobs(firings, openings), *_planned_jobs(), *_piece_jobs(studio, now)]
     if person.is_tutor:
-        jobs += [*_notice_jobs(now), *_book_jobs()]
+        jobs += [*_notice_jobs(now), *_book_jobs(), *_care_jobs(studio, now)]
     order = {"Now": 0, "Later": 1, "Next": 2, "Today": 3, "This week": 4}
     return sorted(jobs, key=lambda job: order[job.when])
 

@@ -37,9 +37,9 @@ def kiln() -> Kiln:
 def fired(kiln: Kiln, *, days_ago: float, hours: float = 9, **values: object) -> Firing:
     """A firing that is over, without its pieces unless there are some."""
     lit_at = NOW - timedelta(days=days_ago)
-    values = {"pieces": [], "ended_at": lit_at + timedelta(hours=hours), **values}
-    row = factories.firing("cooling", kiln=kiln, lit_at=lit_at, **values)
-    Firing.objects.filter(pk=row.pk).update(state=Firing.State.CLOSED)
+    row = factories.firing("cooling", kiln=kiln, lit_at=lit_at, **{"pieces": [], **values})
+    ended_at = lit_at + timedelta(hours=hours)
+    Firing.objects.filter(pk=row.pk).update(state=Firing.State.CLOSED, ended_at=ended_at)
     return row
 
 

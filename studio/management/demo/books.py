@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
-from studio.actions import classes, clays, glazes, kilns, people, sharing_policies, shelves, studio
+from studio.actions import classes, clays, glazes, kiln_care, kilns, people, sharing_policies, shelves, studio
 from studio.models import ClayBody, Course, Glaze, Kiln, Person, Session, Shelf
 
 SOURCE = Path(settings.BASE_DIR) / "fixtures" / "quillmere" / "studio.json"
@@ -85,7 +85,18 @@ def keep_books(now: datetime) -> Books:
     for row in source["kilns"]:
         key = row.pop("key")
         props = dict(row.pop("props"))
+        log = row.pop("care", [])
         books.kilns[key] = kilns.save_kiln(by=tutor, now=first_day, props=props, **row)
+        for number, entry in enumerate(log):
+            done_at = books.at(entry.pop("days_ago"))
+            kiln_care.note_care(
+                kiln=books.kilns[key],
+                by=tutor,
+                client_id=f"{key}-care-{number}",
+                done_on=done_at.date(),
+                now=done_at,
+                **entry,
+            )
     for row in source["shelves"]:
         key = row.pop("key")
         books.shelves[key] = shelves.save_shelf(by=tutor, now=first_day, **row)
