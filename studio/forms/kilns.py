@@ -51,6 +51,7 @@ class KilnForm(forms.ModelForm):
         empty_value=None,
         choices=[("", "Not entered"), *_HOURS],
         help_text="As on a clock face, seen from above. 12 is the back, where the hinge is.",
+        error_messages={"invalid_choice": "Choose an hour of the clock from the list."},
     )
     power_kw = FigureField(
         label="Power, kW",
@@ -170,7 +171,8 @@ class KilnForm(forms.ModelForm):
         self.fields["opens"].choices = Kiln.Opens.choices
         for name, measure in MEASURES.items():
             field = self.fields[name]
-            field.validators = [_range_of(measure)]
+            if not isinstance(field, forms.TypedChoiceField):
+                field.validators = [_range_of(measure)]
             if isinstance(field.widget, forms.NumberInput):
                 field.widget.attrs |= {"min": measure.least, "max": measure.most}
             if not self.instance.pk and measure.start is not None:

@@ -55,7 +55,7 @@ def test_what_was_done_is_noted_and_stands_in_the_log(maud: Client, kiln: Kiln) 
     page = maud.post(url, sent, follow=True).content.decode()
     assert "Noted: electrical check." in page
     assert "By A. Ohmly." in page
-    assert "Resistance 18.6 Ω" in page
+    assert "Resistance 18.60 Ω" in page
     maud.post(url, sent)
     assert KilnCare.objects.count() == 1
 

@@ -110,7 +110,9 @@ class Studio:
             )
 
     def _kilns(self, number: int, ines: Person) -> None:
-        factories.kiln(f"Spare {number}")
+        spare = factories.kiln(f"Spare {number}")
+        factories.care(spare, "elements", done_on=self.now.date() - timedelta(days=number))
+        factories.care(self.kiln, "kiln-wash", done_on=self.now.date() - timedelta(days=number))
         factories.firing("planned", pieces=1, by=self.maud)
         past = factories.closed_firing(
             kiln=self.kiln, pieces=1, by=self.maud, lit_at=self.now - timedelta(days=200 - number)

@@ -35,6 +35,7 @@ from studio.models import (
     Glaze,
     GlazeResult,
     Kiln,
+    KilnCare,
     Notice,
     Payment,
     Person,
@@ -76,6 +77,7 @@ class World:
     sams: Piece = field(init=False)
     photo: Photo = field(init=False)
     removed_photo: Photo = field(init=False)
+    care: KilnCare = field(init=False)
     planned: Firing = field(init=False)
     burning: Firing = field(init=False)
     cooling: Firing = field(init=False)
@@ -189,6 +191,7 @@ def _firings(world: World, now: datetime) -> None:
         pieces=[factories.piece(maker=maker, stage="glazed") for maker in (world.ines, world.sam)],
         lit_at=now - timedelta(days=9),
     )
+    world.care = factories.care(world.kiln, "kiln-wash", done_on=now.date() - timedelta(days=20))
     reading(world.closed, now - timedelta(days=9) + timedelta(hours=8), "1222")
     world.planned = firing("planned", lit_at=now + timedelta(days=1))
     world.burning = firing("firing", "Small square", lit_at=now - timedelta(hours=4))
@@ -283,6 +286,10 @@ ARGUMENTS: dict[str, Any] = {
     "enter": lambda w: ["a-secret-that-never-was"],
     "demo-mail-read": lambda w: [MAIL_NAME],
     "demo-mail-html": lambda w: [MAIL_NAME],
+    "care-correct": lambda w: [w.kiln.code, w.care.code],
+    "care-take-back": lambda w: [w.kiln.code, w.care.code],
+    "care-silence": lambda w: [w.kiln.code, "electrical-check"],
+    "care-wake": lambda w: [w.kiln.code, "electrical-check"],
     "firing": lambda w: [w.cooling.number],
     "firing-programme": lambda w: [w.planned.number],
     "firing-light": lambda w: [w.planned.number],
