@@ -14,6 +14,7 @@ from .views import (
     firing_pay,
     firings,
     glaze_results,
+    glaze_shelf,
     glazes,
     health,
     home,
@@ -31,6 +32,7 @@ from .views import (
     pieces_new,
     pieces_page,
     programmes,
+    readings,
     receipts,
     reconcile,
     scan,
@@ -88,9 +90,9 @@ kiln_room = [
     path("firings/<int:number>/", firings.firing, name="firing"),
     path("firings/<int:number>/light/", firings.firing_light, name="firing-light"),
     path("firings/<int:number>/light/undo/", firings.firing_unlight, name="firing-unlight"),
-    path("firings/<int:number>/readings/", firings.reading_new, name="reading-new"),
-    path("firings/<int:number>/readings/file/", firings.readings_import, name="readings-import"),
-    path("firings/<int:number>/readings/<int:pk>/drop/", firings.reading_drop, name="reading-drop"),
+    path("firings/<int:number>/readings/", readings.reading_new, name="reading-new"),
+    path("firings/<int:number>/readings/file/", readings.readings_import, name="readings-import"),
+    path("firings/<int:number>/readings/<int:pk>/drop/", readings.reading_drop, name="reading-drop"),
     path("firings/<int:number>/end/", firings.firing_end, name="firing-end"),
     path("firings/<int:number>/end/undo/", firings.firing_unend, name="firing-unend"),
     path("firings/<int:number>/open/", firings.firing_open, name="firing-open"),
@@ -167,7 +169,8 @@ books = [
     path("classes/<slug:code>/leave/<slug:person_code>/", classes.enrolment_end, name="enrolment-end"),
     path("glazes/", glazes.glazes, name="glazes"),
     path("glazes/new/", glazes.glaze_new, name="glaze-new"),
-    path("glazes/<slug:code>/", glazes.glaze, name="glaze"),
+    path("glazes/<slug:code>/", glaze_shelf.glaze, name="glaze"),
+    path("glazes/<slug:code>/change/", glazes.glaze_edit, name="glaze-edit"),
     path("glazes/<slug:code>/retire/", glazes.glaze_retire, name="glaze-retire"),
     path("clays/", glazes.clays, name="clays"),
     path("clays/new/", glazes.clay_new, name="clay-new"),
@@ -261,6 +264,16 @@ board = [
     path("print/test/", sheets.test_page, name="test-page"),
 ]
 
+glaze_table = [
+    path("glazes/<slug:code>/batches/", glaze_shelf.batch_new, name="batch-new"),
+    path("glazes/<slug:code>/batches/<slug:batch_code>/", glaze_shelf.batch_finish, name="batch-finish"),
+    path("glazes/<slug:code>/over/", glaze_shelf.layering_say, name="layering-say"),
+    path("glazes/<slug:code>/over/<slug:under_code>/", glaze_shelf.layering_forget, name="layering-forget"),
+    path("glazes/<slug:code>/sheets/", glaze_shelf.sheet_attach, name="sheet-attach"),
+    path("glazes/<slug:code>/sheets/<slug:sheet_code>.pdf", glaze_shelf.sheet, name="data-sheet"),
+    path("glazes/<slug:code>/sheets/<slug:sheet_code>/off/", glaze_shelf.sheet_off, name="sheet-off"),
+]
+
 results = [
     path("results/", glaze_results.glaze_results, name="glaze-results"),
     path("results/compare/", glaze_results.compare, name="glaze-compare"),
@@ -280,6 +293,7 @@ urlpatterns = [
     *start,
     *way_in,
     *dates,
+    *glaze_table,
     *results,
     *mail,
     *kiln_room,

@@ -7,6 +7,7 @@ from decimal import Decimal, InvalidOperation
 
 from django.db import transaction
 
+from studio.domain.cones import hotter
 from studio.models import ClayBody, Person
 
 from .common import clean_colour, clean_cone, clean_text, moment, must_be_tutor, refuse, save_checked
@@ -24,6 +25,10 @@ def save_clay(
     shrinkage_fired_pct: Decimal | str,
     cone: str = "6",
     colour: str = "#c9b6a0",
+    cone_from: str = "",
+    cone_to: str = "",
+    absorption_pct: Decimal | str | None = None,
+    notes: str = "",
     clay: ClayBody | None = None,
     now: datetime | None = None,
 ) -> ClayBody:
@@ -42,6 +47,12 @@ def save_clay(
             "Clay shrinks on from stage to stage, each figure counted from the wet length. "
             "The figure to fired must be the largest, the one to bone dry the smallest.",
         )
+    row.cone_from = clean_cone(cone_from, label="coolest cone")
+    row.cone_to = clean_cone(cone_to, label="hottest cone")
+    if row.cone_from and row.cone_to and hotter(row.cone_from, row.cone_to):
+        refuse("cones-turned", f"Cone {row.cone_from} is hotter than cone {row.cone_to}. Turn the two round.")
+    row.absorption_pct = None if absorption_pct in (None, "") else _percent(absorption_pct, "absorption")
+    row.notes = clean_text(notes, label="notes", longest=1000, lines=True)
     save_checked(row, words={"name": "There is a clay of this name already. Choose another name."})
     return row
 

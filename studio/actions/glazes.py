@@ -36,6 +36,9 @@ def save_glaze(
     movement: str = Glaze.Movement.STILL,
     metallic: bool = False,
     notes: str = "",
+    kind: str = Glaze.Kind.GLAZE,
+    source: str = "",
+    recipe: str = "",
     glaze: Glaze | None = None,
     now: datetime | None = None,
 ) -> Glaze:
@@ -53,6 +56,9 @@ def save_glaze(
     row.movement = clean_choice(movement, Glaze.Movement.values, label="movement")
     row.metallic = bool(metallic)
     row.notes = clean_text(notes, label="notes", longest=1000, lines=True)
+    row.kind = clean_choice(kind, Glaze.Kind.values, label="kind")
+    row.source = clean_text(source, label="maker", longest=60)
+    row.recipe = clean_text(recipe, label="recipe", longest=4000, lines=True)
     save_checked(row, words={"glaze_name_once": _NAME_TAKEN})
     return row
 

@@ -13,6 +13,7 @@ from studio.models import Event, Glaze, GlazeOnPiece, Person, Piece
 from studio.queries.piece_facts import facts_of
 
 from .common import answers_for, clean_choice, clean_text, clean_whole, moment, refuse
+from .glaze_shelf import batch_in_use
 from .pieces_events import hold_piece, record, refuse_ended, repeated
 
 MOST_COATS = 9
@@ -91,6 +92,7 @@ def glazes_as_noted(piece: Piece) -> list[dict[str, object]]:
             "surface": row.surface,
             "order": row.order,
             "glaze": row.glaze_id,
+            "batch": row.batch_id,
             "coats": row.coats,
             "method": row.method,
             "notes": row.notes,
@@ -107,6 +109,7 @@ def put_glazes_back(piece: Piece, noted: list[dict[str, object]]) -> None:
             surface=row["surface"],
             order=row["order"],
             glaze_id=row["glaze"],
+            batch_id=row.get("batch"),
             coats=row["coats"],
             method=row["method"],
             notes=row["notes"],
@@ -135,4 +138,6 @@ def _write(piece: Piece, rows: list[GlazeOnPiece], *, at: datetime | None) -> No
     for row in rows:
         row.piece = piece
         row.put_on_at = at or row.put_on_at
+        if at is not None and row.glaze is not None and row.batch is None:
+            row.batch = batch_in_use(row.glaze)
     GlazeOnPiece.objects.bulk_create(rows)

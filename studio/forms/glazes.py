@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from django import forms
 
-from studio.models import ClayBody, Glaze
+from studio.models import ClayBody, Glaze, Layering
+
+from .parts import WordsField
 
 
 class GlazeForm(forms.ModelForm):
@@ -12,6 +14,8 @@ class GlazeForm(forms.ModelForm):
         model = Glaze
         fields = [
             "name",
+            "kind",
+            "source",
             "colour",
             "finish",
             "cone_from",
@@ -20,8 +24,13 @@ class GlazeForm(forms.ModelForm):
             "food_contact",
             "metallic",
             "notes",
+            "recipe",
         ]
-        labels = {"food_contact": "Its maker's word on food", "movement": "How much it moves"}
+        labels = {
+            "recipe": "Its recipe, as you write it",
+            "food_contact": "Its maker's word on food",
+            "movement": "How much it moves",
+        }
         help_texts = {
             "food_contact": "What the maker's data sheet says. It is no promise about your pots.",
             "finish": "Satin, gloss, matte …",
@@ -29,6 +38,7 @@ class GlazeForm(forms.ModelForm):
         widgets = {
             "colour": forms.TextInput(attrs={"type": "color"}),
             "notes": forms.Textarea(attrs={"rows": 3}),
+            "recipe": forms.Textarea(attrs={"rows": 6}),
         }
 
 
@@ -42,6 +52,10 @@ class ClayForm(forms.ModelForm):
             "shrinkage_dry_pct",
             "shrinkage_bisque_pct",
             "shrinkage_fired_pct",
+            "cone_from",
+            "cone_to",
+            "absorption_pct",
+            "notes",
         ]
         labels = {
             "shrinkage_dry_pct": "Shrinks from wet to bone dry, %",
@@ -52,4 +66,36 @@ class ClayForm(forms.ModelForm):
         help_texts = {
             "shrinkage_fired_pct": "Of the wet length: a 100 mm bar that fires to 88 mm shrinks 12 %.",
         }
-        widgets = {"colour": forms.TextInput(attrs={"type": "color"})}
+        widgets = {
+            "colour": forms.TextInput(attrs={"type": "color"}),
+            "notes": forms.Textarea(attrs={"rows": 3}),
+        }
+
+
+class BatchForm(forms.Form):
+    name = WordsField(longest=40, label="Batch", help_text="Its number, or what stands on the bucket.")
+    made_on = forms.DateField(label="Mixed or bought on", widget=forms.DateInput(attrs={"type": "date"}))
+    in_hand_g = forms.IntegerField(
+        label="In hand, g",
+        required=False,
+        min_value=0,
+        max_value=1_000_000,
+        widget=forms.TextInput(attrs={"inputmode": "numeric"}),
+    )
+    notes = WordsField(longest=200, label="Note", required=False)
+
+
+class LayeringForm(forms.Form):
+    """What is known of this glaze over another one."""
+
+    under = forms.ModelChoiceField(Glaze.objects.none(), label="Over which", to_field_name="code")
+    word = forms.ChoiceField(label="What is known", choices=Layering.Word.choices)
+    note = WordsField(longest=200, label="Note", required=False)
+
+    def __init__(self, *args: object, glaze: Glaze, **named: object) -> None:
+        super().__init__(*args, **named)
+        self.fields["under"].queryset = Glaze.objects.filter(retired_at__isnull=True).exclude(pk=glaze.pk)
+
+
+class SheetForm(forms.Form):
+    file = forms.FileField(label="The maker's data sheet, as a PDF")

@@ -4,7 +4,7 @@ from .calendar import CalendarFeed
 from .classes import Course, Enrolment, Session
 from .firings import Firing, Layer, Override, Placement, UnloadAnswer
 from .glaze_results import Combination, CombinationLayer, GlazeResult
-from .glazes import Glaze, GlazeOnPiece
+from .glazes import DataSheet, Glaze, GlazeBatch, GlazeOnPiece, Layering
 from .kiln_care import CareReminder, CareSilence, KilnCare
 from .kiln_devices import KilnDevice
 from .kilns import Kiln, PropStock
@@ -34,6 +34,7 @@ __all__ = [
     "CombinationLayer",
     "CostLine",
     "Course",
+    "DataSheet",
     "Enrolment",
     "Event",
     "FinishingJob",
@@ -43,12 +44,14 @@ __all__ = [
     "Flaw",
     "FlawKind",
     "Glaze",
+    "GlazeBatch",
     "GlazeOnPiece",
     "GlazeResult",
     "Kiln",
     "KilnCare",
     "KilnDevice",
     "Layer",
+    "Layering",
     "LoadChange",
     "MakerKind",
     "Notice",

@@ -23,8 +23,21 @@ class Glaze(models.Model):
         MOVES = "moves", "Moves a little"
         RUNS = "runs", "Runs: on a stand"
 
+    class Kind(models.TextChoices):
+        """What may lie on a surface. All are named, batched and judged alike."""
+
+        GLAZE = "glaze", "Glaze"
+        SLIP = "slip", "Slip"
+        UNDERGLAZE = "underglaze", "Underglaze"
+        OXIDE = "oxide", "Oxide"
+        TRANSFER = "transfer", "Transfer"
+        LUSTRE = "lustre", "Lustre"
+        WAX = "wax", "Wax resist"
+
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     name = models.CharField(max_length=60)
+    kind = models.CharField("what it is", max_length=10, choices=Kind, default=Kind.GLAZE)
+    source = models.CharField("who makes it", max_length=60, blank=True)
     colour = models.CharField(
         "colour on drawings", max_length=7, default="#b7bfb9", validators=[colour_validator]
     )
@@ -35,6 +48,8 @@ class Glaze(models.Model):
     movement = models.CharField(max_length=6, choices=Movement, default=Movement.STILL)
     metallic = models.BooleanField("metallic or lustre", default=False)
     notes = models.TextField(max_length=1000, blank=True)
+    #: As its maker wrote it down, in any form.
+    recipe = models.TextField(max_length=4000, blank=True)
     retired_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
@@ -70,6 +85,10 @@ class GlazeOnPiece(models.Model):
     surface = models.CharField(max_length=10, choices=Surface)
     order = models.PositiveSmallIntegerField("order, over the one before", default=1)
     glaze = models.ForeignKey(Glaze, null=True, blank=True, on_delete=models.PROTECT)
+    #: The batch in use when it was put on, if batches are kept.
+    batch = models.ForeignKey(
+        "GlazeBatch", null=True, blank=True, on_delete=models.SET_NULL, related_name="coats"
+    )
     coats = models.PositiveSmallIntegerField(default=1)
     method = models.CharField(max_length=8, choices=Method, default=Method.DIPPED)
     notes = models.CharField(max_length=200, blank=True)
@@ -80,3 +99,53 @@ class GlazeOnPiece(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["piece", "surface", "order"], name="glaze_once_in_order")
         ]
+
+
+class GlazeBatch(models.Model):
+    """One bucket or bag of a glaze: when it was mixed or bought, and what is left of it."""
+
+    code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
+    glaze = models.ForeignKey(Glaze, on_delete=models.CASCADE, related_name="batches")
+    name = models.CharField("batch", max_length=40)
+    made_on = models.DateField("mixed or bought on")
+    in_hand_g = models.PositiveIntegerField("in hand, g", null=True, blank=True)
+    notes = models.CharField(max_length=200, blank=True)
+    finished_on = models.DateField("used up on", null=True, blank=True)
+
+    class Meta:
+        ordering = ["-made_on", "-id"]
+        constraints = [models.UniqueConstraint(fields=["glaze", "name"], name="glaze_batch_name_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Layering(models.Model):
+    """What the studio knows of one glaze over another."""
+
+    class Word(models.TextChoices):
+        GOOD = "good", "Goes over it"
+        CAREFUL = "careful", "Goes over it with care"
+        NEVER = "never", "Never over it"
+
+    over = models.ForeignKey(Glaze, on_delete=models.CASCADE, related_name="goes_over")
+    under = models.ForeignKey(Glaze, on_delete=models.CASCADE, related_name="lies_under")
+    word = models.CharField("what is known", max_length=8, choices=Word)
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["over__name", "under__name"]
+        constraints = [models.UniqueConstraint(fields=["over", "under"], name="layering_once")]
+
+
+class DataSheet(models.Model):
+    """A maker's data sheet as it was attached: a PDF, given out as a download and never shown as a page."""
+
+    code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
+    glaze = models.ForeignKey(Glaze, on_delete=models.CASCADE, related_name="sheets")
+    name = models.CharField(max_length=80)
+    content = models.BinaryField()
+    added_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["name", "id"]

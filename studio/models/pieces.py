@@ -27,6 +27,13 @@ class ClayBody(models.Model):
     shrinkage_bisque_pct = models.DecimalField("to bisque, %", max_digits=4, decimal_places=1, default=7)
     shrinkage_fired_pct = models.DecimalField("to fired, %", max_digits=4, decimal_places=1, default=12)
     cone = models.CharField("matures at cone", max_length=4, default="6")
+    cone_from = models.CharField("may be fired from cone", max_length=4, blank=True)
+    cone_to = models.CharField("may be fired to cone", max_length=4, blank=True)
+    #: Water taken up by the fired body, % of its dry weight (the form of ASTM C373).
+    absorption_pct = models.DecimalField(
+        "absorption fired, %", max_digits=4, decimal_places=1, null=True, blank=True
+    )
+    notes = models.TextField(max_length=1000, blank=True)
     retired_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:

@@ -43,19 +43,18 @@ def glaze_new(request: HttpRequest) -> HttpResponse:
 
 @access.tutor
 @require_http_methods(["GET", "HEAD", "POST"])
-def glaze(request: HttpRequest, code: str) -> HttpResponse:
+def glaze_edit(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(Glaze, code=code)
-    heading = row.name
     form = GlazeForm(request.POST or None, instance=row)
     return edit_page(
         request,
         form=form,
         save=lambda: actions.save_glaze(by=request.user, glaze=row, **form.cleaned_data),
-        heading=heading,
-        done_url=reverse("glazes"),
-        back_url=reverse("glazes"),
+        heading=Glaze.objects.get(pk=row.pk).name,
+        done_url=reverse("glaze", args=[code]),
+        back_url=reverse("glaze", args=[code]),
         done_words="Saved.",
-        template="glazes/glaze.html",
+        template="glazes/edit.html",
         glaze=row,
     )
 
@@ -73,7 +72,7 @@ def glaze_retire(request: HttpRequest, code: str) -> HttpResponse:
             messages.success(request, f"{row.name} is out of use. Pieces that carry it keep it.")
     except Refused as refused:
         messages.error(request, str(refused))
-    return redirect("glazes")
+    return redirect("glaze", code=code)
 
 
 @access.staff

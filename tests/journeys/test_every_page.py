@@ -34,7 +34,7 @@ USUAL_OF_A_KIND = 1
 #: Pictures, files to keep, and a mail in a frame of its own: no pages.
 NO_PAGES = {
     *("photo", "notice-mail", "demo-mail-html"),
-    *("statement-pdf", "books-table", "books-journal", "calendar-feed"),
+    *("statement-pdf", "books-table", "books-journal", "calendar-feed", "data-sheet"),
 }
 LEAST_TO_TOUCH_PX = 44
 

@@ -24,6 +24,7 @@ def maud(client: Client) -> Client:
 def glaze(**more: object) -> dict[str, object]:
     return {
         "name": "Chalk Satin",
+        "kind": "glaze",
         "colour": "#d8d4c8",
         "finish": "satin",
         "cone_from": "5",
@@ -98,9 +99,9 @@ def test_two_glazes_of_one_name_are_refused_until_one_is_out_of_use(maud: Client
 
 def test_a_glaze_is_changed(maud: Client) -> None:
     row = factories.glaze("Chalk Satin", notes="Old words")
-    url = reverse("glaze", args=[row.code])
+    url, page = reverse("glaze-edit", args=[row.code]), reverse("glaze", args=[row.code])
     assert "Old words" in maud.get(url).content.decode()
-    assert maud.post(url, glaze(notes="Three dips.", food_contact="unsuitable")).url == reverse("glazes")
+    assert maud.post(url, glaze(notes="Three dips.", food_contact="unsuitable")).url == page
     row.refresh_from_db()
     assert (row.notes, row.food_contact) == ("Three dips.", "unsuitable")
     assert "Decorative only" in maud.get(reverse("glazes")).content.decode()
@@ -164,8 +165,9 @@ def test_a_helper_reads_and_students_do_not(maud: Client) -> None:
     ivo = signed_in(factories.helper())
     assert "Chalk Satin" in ivo.get(reverse("glazes")).content.decode()
     assert ivo.get(reverse("clays")).status_code == 200
+    assert ivo.get(reverse("glaze", args=[row.code])).status_code == 200
     for name, args in (
-        ("glaze", [row.code]),
+        ("glaze-edit", [row.code]),
         ("glaze-new", []),
         ("clay-new", []),
         ("clay", [factories.clay().code]),

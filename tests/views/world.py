@@ -30,12 +30,15 @@ from studio.models import (
     Combination,
     CombinationLayer,
     Course,
+    DataSheet,
     Firing,
     Flaw,
     Glaze,
+    GlazeBatch,
     GlazeResult,
     Kiln,
     KilnCare,
+    Layering,
     Notice,
     Payment,
     Person,
@@ -233,6 +236,9 @@ def _books(world: World, now: datetime) -> None:
     )
     world.notice = Notice.objects.filter(recipient=world.ines, state="waiting").first()
     WorkerBeat.objects.create(name="mail:1", at=now)
+    GlazeBatch.objects.create(glaze=world.glaze, name="12", made_on=now.date())
+    Layering.objects.create(over=world.glaze, under=factories.glaze("Slip white", kind="slip"), word="good")
+    DataSheet.objects.create(glaze=world.glaze, name="Sheet.pdf", content=b"%PDF-1.7", added_at=now)
     world.combination = Combination.objects.create(key=str(world.glaze.pk))
     CombinationLayer.objects.create(combination=world.combination, order=1, glaze=world.glaze)
     answer = world.closed.placements.order_by("pk").first().answers.get()
@@ -325,6 +331,10 @@ ARGUMENTS: dict[str, Any] = {
     "photo-restore": lambda w: [w.removed_photo.code],
     "tag": lambda w: [w.ready.tags.get().code],
     "combination": lambda w: [w.combination.code],
+    "batch-finish": lambda w: [w.glaze.code, w.glaze.batches.get().code],
+    "layering-forget": lambda w: [w.glaze.code, w.glaze.goes_over.get().under.code],
+    "data-sheet": lambda w: [w.glaze.code, w.glaze.sheets.get().code],
+    "sheet-off": lambda w: [w.glaze.code, w.glaze.sheets.get().code],
     "combination-note": lambda w: [w.combination.code],
     "calendar-feed": lambda w: [w.feed.secret],
     "calendar-feed-end": lambda w: [w.feed.code],
