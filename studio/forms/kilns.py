@@ -189,6 +189,8 @@ class KilnForm(forms.ModelForm):
         else:
             self.initial["props"] = prop_lines(STARTING_PROPS_MM)
             self.initial["power_kw"] = STARTING_POWER_KW
+            for cost in ("wear", "consumables", "labour"):
+                self.initial[f"{cost}_minor_per_firing"] = 0
 
     def sections(self) -> list[tuple[str, list[BoundField]]]:
         """The fields as the page groups them."""
