@@ -41,7 +41,7 @@ class KilnForm(forms.ModelForm):
         label="Props in stock",
         required=False,
         max_length=1000,
-        widget=forms.Textarea(attrs={"rows": 5, "inputmode": "text"}),
+        widget=forms.Textarea(attrs={"rows": 6, "inputmode": "text"}),
         help_text="One length a line, in mm, and how many there are: 102 × 9. Three hold a layer.",
     )
     thermocouple_clock = forms.TypedChoiceField(
@@ -177,9 +177,6 @@ class KilnForm(forms.ModelForm):
                 field.widget.attrs |= {"min": measure.least, "max": measure.most}
             if not self.instance.pk and measure.start is not None:
                 self.initial[name] = measure.start
-        # What has a usual value may be left out by whoever does not care for it.
-        for name in ("sides", "opens", "prop_side_mm", "thermocouple_reach_mm", "thermocouple_clear_mm"):
-            self.fields[name].required = False
         if self.is_bound:
             return
         if self.instance.pk:
@@ -212,13 +209,6 @@ class KilnForm(forms.ModelForm):
             if values[name] is None and measure.start is not None:
                 values[name] = measure.start
         return Kiln(**values), self.cleaned_data.get("props")
-
-    def clean(self) -> dict[str, object]:
-        cleaned = super().clean()
-        for name in ("sides", "prop_side_mm", "thermocouple_reach_mm", "thermocouple_clear_mm"):
-            if name in cleaned and cleaned[name] is None:
-                cleaned[name] = MEASURES[name].start
-        return cleaned
 
     def clean_props(self) -> dict[int, int]:
         """``{length_mm: count}``."""

@@ -54,6 +54,11 @@ def kilns_now() -> list[KilnNow]:
     return rows
 
 
+def retired_kilns() -> list[Kiln]:
+    """Kilns out of use, by name."""
+    return list(Kiln.objects.filter(retired_at__isnull=False))
+
+
 def hot_firing(kiln: Kiln) -> Firing | None:
     """The firing that is burning, cooling or being unloaded in a kiln; there is one at most."""
     return kiln.firings.filter(state__in=_OPEN).first()

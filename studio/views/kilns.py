@@ -34,7 +34,7 @@ def kilns(request: HttpRequest) -> HttpResponse:
     care = kiln_care.care_lines([row.kiln for row in rows], now=timezone.now(), studio=request.studio)
     for row in rows:
         row.care_due = [line for line in care[row.kiln.pk] if line.speaks]
-    return render(request, "kilns/list.html", {"kilns": rows})
+    return render(request, "kilns/list.html", {"kilns": rows, "retired": queries.retired_kilns()})
 
 
 @access.staff

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from studio.actions import money, notices, notices_review, photos, pieces, statements, undo
+from studio.actions import kiln_care, money, notices, notices_review, photos, pieces, statements, undo
 from studio.actions import unload as unloading
 from studio.domain.stages import ENDED, IN_KILN, Stage
 from studio.models import FinishingJob, Firing, GlazeOnPiece, Notice, Piece, PieceSet, Reading
@@ -58,6 +58,22 @@ def fill(room: Any) -> None:
     hers = Piece.objects.filter(maker=room.ines)
     for pot in hers.exclude(stage=Stage.WITHDRAWN):
         photos.add_photo(piece=pot, data=walk.picture(), by=room.maud, client_id=factories.client_id())
+
+    # A kiln that has been looked after, with one thing due and one that is silenced.
+    factories.care(room.kiln, "elements", done_on=days[59].date(), done_by="A. Ohmly", ohm="18.6")
+    factories.care(room.kiln, "kiln-wash", done_on=days[30].date(), note="Two coats, wet.")
+    factories.care(room.kiln, "kiln-wash", done_on=days[31].date(), taken_back_at=days[30])
+    long_ago = (now - timedelta(days=900)).date()
+    for kind in ("electrical-check", "relay"):
+        factories.care(room.kiln, kind, done_on=long_ago, done_by="A. Ohmly")
+    kiln_care.silence_reminder(
+        kiln=room.kiln,
+        kind="relay",
+        until=(now + timedelta(days=20)).date(),
+        why="They are on order.",
+        by=room.maud,
+        client_id=factories.client_id(),
+    )
 
     # One firing in each state; the curve of a real one.
     small = factories.kiln("Little Tom", where="in the shed, behind the wheels")
