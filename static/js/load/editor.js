@@ -15,7 +15,7 @@ const DRAG_BEGINS = 4;
 const live = document.getElementById("hand");
 const studio = new Studio();
 let board, load, drawings;
-// The piece in hand: {code, at: {layer, x, y, turned}, sent}; null when none is.
+// The piece in hand: {code, at: {layer, x, y, turned}, movedSince}; null when none is.
 let hand = null;
 let drag = null;
 let swapping = null;
@@ -106,14 +106,13 @@ function putBack() {
 
 // Send a change of one piece; the answer shows the load as it then is, kept or not.
 async function send(code, what, words) {
+  if (studio.busy) return;
   const mine = hand;
-  const answer = await studio.post(`${load_url()}${what.startsWith("/") ? what.slice(1) : `${code}/${what}`}`, words);
-  take_over(answer, mine);
+  const answer = await studio.post(`/firings/${load.firing}/load/${code}/${what}`, words);
+  takeOver(answer, mine);
 }
 
-const load_url = () => `/firings/${load.firing}/load/`;
-
-function take_over(answer, mine) {
+function takeOver(answer, mine) {
   if (!answer.parts) {
     putBack();
     say(answer.problems.join(" "), true);
@@ -121,16 +120,19 @@ function take_over(answer, mine) {
   }
   const held = document.activeElement?.closest?.("a.l-link");
   const focused = held ? codeOf(held) : null;
+  // What is renewed loses the focus, which is no letting go.
+  const goesOn = hand && hand === mine && mine.movedSince ? mine : null;
+  hand = null;
   studio.renew(answer.parts);
   read();
   // Moved on while the answer was on its way: what is in hand goes on from the new state.
-  if (hand && hand === mine && mine.movedSince) {
-    mine.movedSince = false;
-    if (pieceOf(mine.code)) {
-      moveTo(mine.at);
-      settleSoon();
-    } else hand = null;
-  } else if (hand === mine) hand = null;
+  if (goesOn && pieceOf(goesOn.code) && !answer.problems.length) {
+    hand = { code: goesOn.code, at: goesOn.at };
+    moveTo(goesOn.at);
+    settleSoon();
+    drawings.link(goesOn.code)?.focus({ preventScroll: true });
+    return;
+  }
   if (focused) drawings.link(focused)?.focus({ preventScroll: true });
   const back = answer.problems.length && !answer.said ? "Nothing was changed. " : "";
   say([answer.said, back + answer.problems.join(" ")].filter(Boolean).join(" "), answer.problems.length > 0);
@@ -151,7 +153,7 @@ async function choose(code) {
   drawings.pick(code);
   const answer = await studio.get(code);
   if (drag?.moving) return;
-  take_over({ ...answer, said: code && pieceOf(code) ? describe(pieceOf(code)) : "" }, hand);
+  takeOver({ ...answer, said: code && pieceOf(code) ? describe(pieceOf(code)) : "" }, hand);
 }
 
 function describe(piece) {
@@ -330,7 +332,6 @@ function takeOut(code) {
 function focusOut(event) {
   const link = event.target.closest?.("a.l-link");
   if (!link || drag?.moving || studio.busy || !hand || hand.code !== codeOf(link)) return;
-  if (!link.isConnected) return;
   letGo();
 }
 
@@ -341,7 +342,7 @@ async function submit(event) {
   if (studio.busy) return;
   putBack();
   const answer = await studio.send(form, event.submitter);
-  take_over(answer, null);
+  takeOver(answer, null);
   if (answer.problems.length) document.querySelector("#board .note--stop, #waiting .note--stop")?.focus();
 }
 
