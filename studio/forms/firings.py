@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django import forms
-from django.conf import settings
 
 from studio.domain.stages import FIRING_WORDS, FiringKind
 from studio.models import Kiln, Programme
@@ -13,7 +12,6 @@ from .parts import FigureField
 
 _WHEN = {"type": "datetime-local"}
 _WHEN_FORMAT = "%Y-%m-%dT%H:%M"
-MOST_FILE_BYTES = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
 
 
 def programme_label(programme: Programme) -> str:
@@ -119,44 +117,6 @@ class EndForm(forms.Form):
     meter_end_kwh = FigureField(
         label="Meter after, kWh", required=False, min_value=0, max_digits=9, decimal_places=1
     )
-
-
-class ReadingForm(forms.Form):
-    temperature_c = FigureField(
-        label="Temperature, °C", min_value=-30, max_value=1450, max_digits=5, decimal_places=1
-    )
-    at = forms.DateTimeField(
-        label="Read at",
-        required=False,
-        widget=forms.DateTimeInput(attrs=_WHEN, format=_WHEN_FORMAT),
-        help_text="Left empty: now.",
-    )
-
-
-class ReadingsFileForm(forms.Form):
-    file = forms.FileField(
-        label="The controller's file",
-        help_text="One line a reading: time and °C, parted by comma, semicolon or tab.",
-        widget=forms.FileInput(attrs={"accept": ".csv,.txt,text/csv,text/plain"}),
-    )
-
-    def clean_file(self) -> str:
-        """The text of the file."""
-        file = self.cleaned_data["file"]
-        if file.size > MOST_FILE_BYTES:
-            raise forms.ValidationError("The file is larger than 2 MB. Send one firing at a time.")
-        data = file.read()
-        if b"\0" in data and not data.startswith((b"\xff\xfe", b"\xfe\xff")):
-            raise forms.ValidationError("That is no text file. Save the readings as CSV and try again.")
-        encodings = (
-            ["utf-16"] if data.startswith((b"\xff\xfe", b"\xfe\xff")) else ["utf-8-sig", "windows-1252"]
-        )
-        for encoding in encodings:
-            try:
-                return data.decode(encoding)
-            except UnicodeDecodeError:
-                continue
-        raise forms.ValidationError("That is no text file. Save the readings as CSV and try again.")
 
 
 class OpenForm(forms.Form):

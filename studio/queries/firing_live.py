@@ -17,7 +17,7 @@ from studio.domain.programme import PlannedCurve
 from studio.domain.stages import FiringKind, Route
 from studio.models import Firing, FiringAlarm
 
-from .fire_plan import planned_curve_of
+from .programmes import curve_of as planned_curve_of
 from .readings import curve_of
 
 #: A burning kiln not heard from for so long is said to be so.

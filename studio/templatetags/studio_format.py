@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 
 from django import template
 from django.utils import timezone
@@ -12,6 +13,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from studio.domain.forecast import Forecast
+from studio.domain.readings import degrees_words
 from studio.domain.stages import STAGE_WORDS, Stage
 from studio.models import Person, Piece, Studio
 
@@ -96,6 +98,12 @@ def day_range(forecast: Forecast | None) -> str:
     if first.year != last.year:
         begin = f"j F{year}" if first.year != timezone.localdate().year else "j F"
     return f"{date_format(first, begin)} to {date_format(last, f'j F{year}')}"
+
+
+@register.filter
+def degrees(celsius: Decimal | float) -> str:
+    """``104 °C``: rounded as everywhere."""
+    return degrees_words(celsius)
 
 
 @register.filter

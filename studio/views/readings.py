@@ -1,0 +1,178 @@
+"""Readings of a firing: by hand, or a controller's file looked at before it is saved; either taken back."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from studio.actions import readings as actions
+from studio.domain.problems import Refused
+from studio.domain.readings_file import FileRead
+from studio.domain.readings_times import TIME_WORDS
+from studio.forms.readings import FileChoiceForm, ReadingForm, ReadingsFileForm
+from studio.imaging import curves
+from studio.models import ReadingsFile
+
+from . import access
+from .editing import put_problems
+from .firing_plot import HEADROOM
+from .firings import firing_page, lit_firing
+
+#: Lines, gaps and problems shown of a file; the rest is counted.
+SHOWN = 12
+_DRAWN = 600
+
+
+@access.staff
+@require_POST
+def reading_new(request: HttpRequest, number: int) -> HttpResponse:
+    row = lit_firing(number)
+    form = ReadingForm(request.POST)
+    if form.is_valid():
+        try:
+            actions.note_reading(firing=row, by=request.user, **form.cleaned_data)
+        except Refused as refused:
+            put_problems(form, refused)
+        else:
+            messages.success(request, f"{form.cleaned_data['temperature_c'].normalize():f} °C is noted.")
+            return redirect("firing", number=number)
+    return firing_page(request, row, reading_form=form, status=422)
+
+
+@access.staff
+@require_POST
+def reading_drop(request: HttpRequest, number: int, stamp: str) -> HttpResponse:
+    """Strike out one reading, named by its moment."""
+    row = lit_firing(number)
+    reading = next((each for each in row.readings.all() if each.stamp == stamp), None)
+    if reading is None:
+        messages.info(request, "That reading is struck out already.")
+        return redirect("firing", number=number)
+    try:
+        actions.drop_reading(reading=reading, by=request.user)
+        messages.success(request, "The reading is struck out.")
+    except Refused as refused:
+        messages.error(request, str(refused))
+    return redirect("firing", number=number)
+
+
+@access.staff
+@require_POST
+def readings_import(request: HttpRequest, number: int) -> HttpResponse:
+    """Take a controller's file to look at. Nothing of it is saved yet."""
+    row = lit_firing(number)
+    form = ReadingsFileForm(request.POST, request.FILES)
+    if form.is_valid():
+        try:
+            kept = actions.keep_file(
+                firing=row,
+                name=form.cleaned_data["file_name"],
+                text=form.cleaned_data["file"],
+                by=request.user,
+            )
+        except Refused as refused:
+            put_problems(form, refused)
+        else:
+            return redirect("readings-file", number=number, code=kept.code)
+    return firing_page(request, row, file_form=form, status=422)
+
+
+@access.staff
+@require_http_methods(["GET", "HEAD", "POST"])
+def readings_file(request: HttpRequest, number: int, code: str) -> HttpResponse:
+    """What was understood of a file; the questions it leaves; and, when all is clear, its saving."""
+    file = _file(number, code)
+    if file.saved_at is not None:
+        messages.info(request, f"{file.name} is in: {file.brought} readings.")
+        return redirect("firing", number=number)
+    try:
+        form, found = _understood(request, file)
+    except Refused as refused:
+        messages.error(request, str(refused))
+        return redirect("firing", number=number)
+    status = 200
+    if request.method == "POST" and request.POST.get("act") == "save":
+        try:
+            saved = actions.save_file(file=file, by=request.user, choice=form.choice())
+        except Refused as refused:
+            status = 422
+            for problem in refused.problems[:SHOWN]:
+                messages.error(request, problem.message)
+        else:
+            messages.success(request, _told(saved))
+            return redirect("firing", number=number)
+    return render(request, "firings/readings_file.html", _context(file, form, found), status=status)
+
+
+@access.staff
+@require_POST
+def readings_take_back(request: HttpRequest, number: int, code: str) -> HttpResponse:
+    """Strike out all that a file brought."""
+    file = _file(number, code)
+    try:
+        gone = actions.take_back_file(file=file, by=request.user)
+        messages.success(request, f"{gone} readings of {file.name} are struck out.")
+    except Refused as refused:
+        messages.error(request, str(refused))
+    return redirect("firing", number=number)
+
+
+def _file(number: int, code: str) -> ReadingsFile:
+    files = ReadingsFile.objects.select_related("firing__kiln").filter(taken_back_at__isnull=True)
+    return get_object_or_404(files, firing__number=number, code=code)
+
+
+def _understood(request: HttpRequest, file: ReadingsFile) -> tuple[FileChoiceForm, FileRead]:
+    """The form for what the tutor says of the file, and the file as read with what was said so far."""
+    first = actions.look(file=file)
+    said = request.POST or request.GET
+    if not said:
+        return FileChoiceForm(found=first), first
+    asking = FileChoiceForm(said, found=first)
+    asking.is_valid()
+    return asking, actions.look(file=file, choice=asking.choice())
+
+
+def _told(saved: actions.Saved) -> str:
+    told = f"{saved.fresh:,} readings are in."
+    if saved.known:
+        told += f" {saved.known:,} were there already."
+    if saved.kept:
+        told += f" {saved.kept:,} moments keep what was noted before."
+    return told
+
+
+def _context(file: ReadingsFile, form: FileChoiceForm, found: FileRead) -> dict[str, object]:
+    plot = None
+    if found.rows:
+        step = max(1, len(found.rows) // _DRAWN)
+        drawn = [*found.rows[::step], found.top, found.rows[-1]]
+        measured = [
+            curves.Reading(timezone.localtime(at), float(celsius)) for at, celsius in sorted(set(drawn))
+        ]
+        plot = {
+            "start": measured[0].at,
+            "end": max(measured[-1].at, measured[0].at + timedelta(minutes=30)),
+            "measured": measured,
+            "top_c": max(float(found.top[1]) * HEADROOM, 200.0),
+            "summary": curves.summary_of(measured=measured),
+        }
+    return {
+        "file": file,
+        "firing": file.firing,
+        "form": form,
+        "found": found,
+        "plot": plot,
+        "problems": found.problems[:SHOWN],
+        "more_problems": max(0, len(found.problems) - SHOWN),
+        "gaps": found.gaps[:SHOWN],
+        "repeats": found.repeats[:SHOWN],
+        "time_words": TIME_WORDS[found.time_kind],
+        "address": reverse("readings-file", args=[file.firing.number, file.code]),
+    }
