@@ -10,9 +10,11 @@ from django.db import transaction
 
 from studio.domain.cones import hotter
 from studio.domain.kiln_measures import MEASURES
+from studio.domain.loading_check import problems as problems_of_load
 from studio.domain.problems import DomainError
-from studio.models import Firing, Kiln, Person, PropStock
-from studio.queries.loads import chamber_of
+from studio.domain.stages import FiringKind
+from studio.models import Firing, Kiln, Person, PropStock, Studio
+from studio.queries.loads import chamber_of, empty_plan, plan_of
 
 from .common import (
     clean_choice,
@@ -27,6 +29,7 @@ from .common import (
 
 SHORTEST_PROP_MM, LONGEST_PROP_MM = 6, 600
 MOST_POWER_KW = 100
+_AT_THERMOCOUPLE = {"thermocouple", "shelf-thermocouple"}
 
 
 @transaction.atomic
@@ -136,6 +139,7 @@ def save_kiln(
     save_checked(row, words={"kiln_name_once": "There is a kiln of this name already. Choose another name."})
     if stock is not None:
         _set_props(row, stock)
+    _keep_thermocouple_free(row)
     return row
 
 
@@ -199,6 +203,26 @@ def _place_thermocouple(
         chamber_of(kiln)
     except DomainError as error:
         refuse("thermocouple-long", error.message)
+
+
+def _keep_thermocouple_free(kiln: Kiln) -> None:
+    """Refuse a thermocouple where the bottom shelf lies, or where something stands in a planned load."""
+    if kiln.thermocouple_clock is None:
+        return
+    bare = empty_plan(kiln, FiringKind.GLAZE, Studio.the())
+    if any(problem.code in _AT_THERMOCOUPLE for problem in problems_of_load(load=bare, items=())):
+        refuse(
+            "thermocouple-shelf",
+            "The thermocouple is where the bottom kiln shelf lies. Measure its height over the floor again, "
+            "or keep less room round it.",
+        )
+    for firing in kiln.firings.filter(state=Firing.State.PLANNED):
+        firing.kiln = kiln
+        plan = plan_of(firing)
+        for problem in problems_of_load(load=plan.load, items=plan.items.values()):
+            if problem.code in _AT_THERMOCOUPLE:
+                name = f"{str(firing)[:1].lower()}{str(firing)[1:]}"
+                refuse("thermocouple-load", f"In {name}: {problem.message} Then change the kiln.")
 
 
 def _power(value: Decimal | float | str) -> Decimal:

@@ -64,7 +64,7 @@ def test_what_is_due_is_done_or_silenced_on_the_phone(open_page: Callable[..., A
     hand.link("Look after Bertha")
     page.get_by_role("heading", name="Bertha. 2 things are due.").wait_for()
     check_fits(page)
-    hand.link("Done")
+    hand.link("Done", within=page.locator(".wants"))
     assert page.get_by_label("What was done", exact=True).input_value() == "electrical-check"
     hand.button("Note it")
     page.get_by_text("Write down who did it").wait_for()
@@ -73,7 +73,7 @@ def test_what_is_due_is_done_or_silenced_on_the_phone(open_page: Callable[..., A
     page.get_by_text("Noted: electrical check.").wait_for()
     page.goto(f"/kilns/{room.kiln.code}/")
     page.get_by_role("heading", name="Bertha. One thing is due.").wait_for()
-    hand.link("Silence")
+    hand.link("Silence", within=page.locator(".wants"))
     page.get_by_label("Why").fill("They are on order.")
     hand.button("Silence it")
     page.get_by_role("heading", name="Bertha. Nothing is due.").wait_for()
