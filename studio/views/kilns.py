@@ -140,7 +140,8 @@ def _plot_of(wear: kiln_wear.Wear) -> dict[str, object]:
     if wear.has_trend:
         first, last = wear.health.first_hours, wear.health.last_hours
         trend = Trend(took[0].count, first, took[-1].count, last, first * 1.1)
-    said = f"{wear.chosen.name}: {len(took)} firings since the elements were changed"
+    since = "since the elements were changed" if wear.changed_on else "in the books"
+    said = f"{wear.chosen.name}: {len(took)} firings {since}"
     if took:
         said += f", from {hours_words(took[0].hours)} to {hours_words(took[-1].hours)}"
     return {"burns": burns, "trend": trend, "summary": f"{said}. {wear.heading}."}
