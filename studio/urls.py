@@ -117,6 +117,7 @@ kiln_room = [
 
 care = [
     path("kilns/<slug:code>/care/", kiln_care.care, name="kiln-care"),
+    path("kilns/<slug:code>/care/new/", kiln_care.care_new, name="care-new"),
     path("kilns/<slug:code>/care/<slug:care_code>/", kiln_care.care_correct, name="care-correct"),
     path("kilns/<slug:code>/care/<slug:care_code>/back/", kiln_care.care_take_back, name="care-take-back"),
     path("kilns/<slug:code>/reminders/", kiln_care.care_reminders, name="care-reminders"),

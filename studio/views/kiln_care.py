@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.actions import kiln_care as actions
 from studio.domain.kiln_care import CARE_ASKS, REMINDED, CareKind
@@ -20,27 +20,27 @@ from .editing import put_problems
 
 
 @access.staff
-@require_http_methods(["GET", "HEAD", "POST"])
+@require_safe
 def care(request: HttpRequest, code: str) -> HttpResponse:
-    """All of the log; the tutor writes into it."""
+    """All of the log, and for the tutor a form to write into it."""
     kiln = get_object_or_404(Kiln, code=code)
-    if request.method == "POST" and not request.user.is_tutor:
-        raise Http404
-    form = CareForm(request.POST or None, initial={"done_on": timezone.localdate(), **_asked(request)})
-    status = 200
-    if request.method == "POST":
-        status = 422
-        if form.is_valid():
-            try:
-                row = actions.note_care(kiln=kiln, by=request.user, **form.values())
-            except Refused as refused:
-                put_problems(form, refused)
-            else:
-                messages.success(request, f"Noted: {row.get_kind_display().lower()}.")
-                return redirect("kiln-care", code=kiln.code)
-    log = queries.care_log(kiln, studio=request.studio, most=queries.LOG_LONGEST)
-    page = {"kiln": kiln, "form": form, "log": log}
-    return render(request, "kilns/care.html", page, status=status)
+    return _log(request, kiln, CareForm(initial={"done_on": timezone.localdate(), **_asked(request)}))
+
+
+@access.tutor
+@require_POST
+def care_new(request: HttpRequest, code: str) -> HttpResponse:
+    kiln = get_object_or_404(Kiln, code=code)
+    form = CareForm(request.POST)
+    if form.is_valid():
+        try:
+            row = actions.note_care(kiln=kiln, by=request.user, **form.values())
+        except Refused as refused:
+            put_problems(form, refused)
+        else:
+            messages.success(request, f"Noted: {row.get_kind_display().lower()}.")
+            return redirect("kiln-care", code=kiln.code)
+    return _log(request, kiln, form, status=422)
 
 
 @access.tutor
@@ -128,6 +128,12 @@ def care_wake(request: HttpRequest, code: str, kind: str) -> HttpResponse:
     if actions.wake_reminder(kiln=kiln, kind=_kind(kind), by=request.user):
         messages.success(request, "The reminder speaks again.")
     return redirect("kiln", code=kiln.code)
+
+
+def _log(request: HttpRequest, kiln: Kiln, form: CareForm, *, status: int = 200) -> HttpResponse:
+    log = queries.care_log(kiln, studio=request.studio)
+    page = {"kiln": kiln, "form": form, "log": log}
+    return render(request, "kilns/care.html", page, status=status)
 
 
 def _entry(code: str, care_code: str) -> KilnCare:

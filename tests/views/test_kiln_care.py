@@ -52,11 +52,12 @@ def test_what_was_done_is_noted_and_stands_in_the_log(maud: Client, kiln: Kiln) 
     assert "Mains off at the wall" in page
     assert "local rules come first" in page
     sent = words(kind="electrical-check", done_by="A. Ohmly", ohm="18,6", note="Sound")
-    page = maud.post(url, sent, follow=True).content.decode()
+    new = reverse("care-new", args=[kiln.code])
+    page = maud.post(new, sent, follow=True).content.decode()
     assert "Noted: electrical check." in page
     assert "By A. Ohmly." in page
     assert "Resistance 18.60 Ω" in page
-    maud.post(url, sent)
+    maud.post(new, sent)
     assert KilnCare.objects.count() == 1
 
 
@@ -72,9 +73,7 @@ def test_what_was_done_is_noted_and_stands_in_the_log(maud: Client, kiln: Kiln) 
     ],
 )
 def test_bad_input_keeps_what_was_typed(maud: Client, kiln: Kiln, wrong: dict, says: str) -> None:
-    answer = maud.post(
-        reverse("kiln-care", args=[kiln.code]), words(**{"note": "Two coats on each", **wrong})
-    )
+    answer = maud.post(reverse("care-new", args=[kiln.code]), words(**{"note": "Two coats on each", **wrong}))
     page = answer.content.decode()
     assert answer.status_code == 422
     assert says in page
@@ -176,8 +175,8 @@ def test_staff_read_and_only_the_tutor_changes(maud: Client, kiln: Kiln) -> None
     assert "Kiln wash renewed" in page
     assert "Note what was done" not in page
     assert "Take back" not in page
-    assert ivo.post(reverse("kiln-care", args=[kiln.code]), words()).status_code == 404
     for name, args in (
+        ("care-new", [kiln.code]),
         ("care-correct", [kiln.code, row.code]),
         ("care-take-back", [kiln.code, row.code]),
         ("care-reminders", [kiln.code]),
