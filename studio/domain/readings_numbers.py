@@ -11,7 +11,7 @@ from .readings import COLDEST_C, HOTTEST_C
 
 _TENTH = Decimal("0.1")
 NUMBER = re.compile(
-    r"([-+]?(?:\d{1,7}|\d{1,3}(?:[ ,.’']\d{3})+)(?:[.,]\d{1,9})?)\s*(°?\s*[cCfF]|deg\.?\s*[cCfF])?\Z"
+    r"([-+]?(?:\d{1,14}|\d{1,3}(?:[ ,.’']\d{3})+)(?:[.,]\d{1,9})?)\s*(°?\s*[cCfF]|deg\.?\s*[cCfF])?\Z"
 )
 _THOUSANDS = re.compile(r"[-+]?[12][.,’' ]\d{3}(?:[.,]\d+)?\Z")
 
