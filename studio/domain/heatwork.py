@@ -148,9 +148,11 @@ def cone_reached(*, readings: Sequence[Reading], spare_c: float = 0.0) -> ConeRe
 
 
 def reached_on_curve(curve: Sequence[tuple[float, float]], *, spare_c: float = 0.0) -> ConeReached:
-    """As `cone_reached`, from (hours, °C) in order of time."""
+    """As `cone_reached`, from (hours, °C) in order of time. `DomainError` where no rise was read."""
     peak = max(celsius for _, celsius in curve)
     hot = _thinned(_hot_part(curve, peak))
+    if len(hot) < 2:
+        raise DomainError("The way up to the top was not read, so no cone can be told.", code="no-rise")
     rate, soak = last_rate(curve), _soak_minutes(curve, peak)
     margins = {cone: _margin(cone, hot, peak) - misfit(cone, rate) for cone in CONES}
     gap = max((after[0] - before[0] for before, after in pairwise(hot)), default=0.0)

@@ -106,7 +106,8 @@ def feed_new(request: HttpRequest) -> HttpResponse:
 @access.staff
 @require_POST
 def feed_end(request: HttpRequest, code: str) -> HttpResponse:
-    found = get_object_or_404(CalendarFeed, code=code, person=request.user)
+    feeds = CalendarFeed.objects.all() if request.user.is_tutor else request.user.calendar_feeds.all()
+    found = get_object_or_404(feeds, code=code)
     actions.end_feed(feed=found, by=request.user)
     messages.success(request, f"“{found.name}” is ended: that address answers no more.")
     return redirect(reverse("calendar") + "#feeds")

@@ -56,7 +56,7 @@ def reading_drop(request: HttpRequest, number: int, stamp: str) -> HttpResponse:
         return redirect("firing", number=number)
     try:
         actions.drop_reading(reading=reading, by=request.user)
-        messages.success(request, "The reading is struck out.")
+        messages.success(request, f"{reading.temperature_c.normalize():f} °C is struck out.")
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("firing", number=number)
@@ -78,6 +78,8 @@ def readings_import(request: HttpRequest, number: int) -> HttpResponse:
             )
         except Refused as refused:
             put_problems(form, refused)
+            if row.lit_at is None:  # the page of a load has no place for a file
+                messages.error(request, str(refused))
         else:
             return redirect("readings-file", number=number, code=kept.code)
     return firing_page(request, row, file_form=form, status=422)

@@ -23,7 +23,9 @@ from django.urls import get_resolver, reverse
 from django.utils import timezone
 from PIL import Image
 
-from studio.actions import money, statements, taxes
+from studio.actions import loads_arrange, money, statements, taxes
+from studio.actions.kiln_devices import make_device
+from studio.actions.readings import keep_file
 from studio.models import (
     CalendarFeed,
     Charge,
@@ -197,6 +199,9 @@ def _firings(world: World, now: datetime) -> None:
     world.care = factories.care(world.kiln, "kiln-wash", done_on=now.date() - timedelta(days=20))
     reading(world.closed, now - timedelta(days=9) + timedelta(hours=8), "1222")
     world.planned = firing("planned", lit_at=now + timedelta(days=1))
+    loads_arrange.pin_placement(
+        placement=world.planned.placements.order_by("pk").last(), pinned=True, by=world.maud, now=now
+    )
     world.burning = firing("firing", "Small square", lit_at=now - timedelta(hours=4))
     world.cooling = firing("cooling", "Test kiln", lit_at=now - timedelta(hours=30))
     world.unloading = firing("unloading", lit_at=now - timedelta(days=2))
@@ -205,6 +210,8 @@ def _firings(world: World, now: datetime) -> None:
     factories.unload_one(place, "flawed", shelf=world.shelf, by=world.ivo, now=now - timedelta(hours=1))
     for hours, celsius in ((1, "120"), (3, "560.5")):
         reading(world.burning, world.burning.lit_at + timedelta(hours=hours), celsius)
+    keep_file(firing=world.burning, name="kiln.csv", text=f"{now:%Y-%m-%dT%H:%M:%SZ};700\n", by=world.maud)
+    make_device(kiln=world.kiln, name="Little board", by=world.maud, client_id=factories.client_id())
     for hours, celsius in ((8, "1220"), (12, "800"), (20, "300"), (29, "48")):
         reading(world.cooling, world.cooling.lit_at + timedelta(hours=hours), celsius)
 
@@ -256,7 +263,7 @@ def _books(world: World, now: datetime) -> None:
         outcome=answer.outcome,
         at=answer.at,
     )
-    world.feed = CalendarFeed.objects.create(person=world.maud, name="A phone", made_at=now)
+    world.feed = CalendarFeed.objects.create(person=world.ivo, name="A phone", made_at=now)
     world.pim.left_at = now - timedelta(days=1)
     world.pim.save()
 
@@ -302,7 +309,12 @@ ARGUMENTS: dict[str, Any] = {
     "firing-unlight": lambda w: [w.burning.number],
     "reading-new": lambda w: [w.burning.number],
     "readings-import": lambda w: [w.burning.number],
-    "reading-drop": lambda w: [w.burning.number, w.burning.readings.first().pk],
+    "reading-drop": lambda w: [w.burning.number, w.burning.readings.first().stamp],
+    "readings-file": lambda w: [w.burning.number, w.burning.readings_files.get().code],
+    "readings-take-back": lambda w: [w.burning.number, w.burning.readings_files.get().code],
+    "firing-live": lambda w: [w.burning.number],
+    "alarms-mute": lambda w: [w.burning.number],
+    "kiln-device-end": lambda w: [w.kiln.code, w.kiln.devices.get().code],
     "firing-end": lambda w: [w.burning.number],
     "firing-unend": lambda w: [w.cooling.number],
     "firing-open": lambda w: [w.cooling.number],
