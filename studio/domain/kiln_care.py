@@ -47,8 +47,15 @@ CARE_ASKS: dict[CareKind, str] = {
 }
 #: Work on the wiring: the log asks who did it.
 LICENSED = frozenset({CareKind.ELEMENTS, CareKind.RELAY, CareKind.ELECTRICAL_CHECK})
-#: All that can be asked for at an interval.
-REMINDED = tuple(kind for kind in CareKind if kind != CareKind.OTHER)
+#: All that can be asked for at an interval, what is for safety first.
+REMINDED = (
+    CareKind.ELECTRICAL_CHECK,
+    CareKind.ELEMENTS,
+    CareKind.RELAY,
+    CareKind.THERMOCOUPLE,
+    CareKind.KILN_WASH,
+    CareKind.SHELF_TURNED,
+)
 
 #: The longest intervals that can be set.
 MOST_MONTHS, MOST_FIRINGS = 120, 2000
