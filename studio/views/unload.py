@@ -23,6 +23,7 @@ from studio.queries.pieces import with_colours
 
 from . import access
 from .load_drawn import drawn_load
+from .scan_camera import scans
 from .scan_shelf import choose_shelf, chosen_shelf
 from .unload_app import AppChoices
 from .unload_kept import kept_load
@@ -36,6 +37,7 @@ def _unloading(number: int) -> Firing:
 
 
 @access.staff
+@scans
 @require_http_methods(["GET", "HEAD", "POST"])
 def unload(request: HttpRequest, number: int) -> HttpResponse:
     """The next place from the top, or the one asked for; a POST answers it."""

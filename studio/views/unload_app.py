@@ -15,6 +15,7 @@ from studio.forms.unload import JOBS_FOR_FLAWS, USUAL_FLAWS
 from studio.models import FinishingJob, Flaw, FlawKind, GlazeOnPiece, UnloadAnswer
 
 from . import access
+from .scan_camera import scans
 
 #: The grounds of tokens.css, light: what a phone paints behind the app until its first page is there.
 SLIP = "#e2e7e4"
@@ -42,6 +43,7 @@ class AppChoices:
 
 
 @access.anyone
+@scans
 @require_safe
 def kept(request: HttpRequest) -> HttpResponse:
     """The frame without anything in it: what it shows stands on the phone that opens it, and nowhere else."""

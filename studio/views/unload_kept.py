@@ -8,11 +8,12 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 
+from django.db.models import Q
 from django.http import HttpRequest
 from django.urls import reverse
 
 from studio.imaging import kilns_drawn, marks_drawn, pots
-from studio.models import Firing, Shelf
+from studio.models import Firing, Shelf, Tag
 from studio.queries import unload as queries
 from studio.queries.loads import plan_of
 from studio.queries.pieces import colour_of
@@ -29,6 +30,8 @@ def kept_load(request: HttpRequest, unloading: queries.Unload, now: datetime) ->
     firing = unloading.firing
     drawn = drawn_load(plan_of(firing, studio=request.studio))
     shelf = chosen_shelf(request)
+    shelves = shelves_for(firing)
+    tags = _tags_of([place.piece.pk for place in unloading.places], shelves)
     return {
         "unload": firing.number,
         "state": firing.state,
@@ -44,8 +47,8 @@ def kept_load(request: HttpRequest, unloading: queries.Unload, now: datetime) ->
             }
             for row, layer in zip(unloading.layers, drawn.layers, strict=True)
         ],
-        "places": {place.piece.code: _place(place) for place in unloading.places},
-        "shelves": [_shelf(one) for one in shelves_for(firing)],
+        "places": {place.piece.code: _place(place, tags) for place in unloading.places},
+        "shelves": [_shelf(one, tags) for one in shelves],
         "shelf": shelf.code if shelf else "",
         "answers": {code: place for code, place in state_of(firing)["places"].items() if place["answered"]},
         "signs": {sign: marks_drawn.strokes(sign) for sign in marks_drawn.SIGNS},
@@ -73,11 +76,12 @@ def _all_named(layer: kilns_drawn.DrawnLayer) -> kilns_drawn.DrawnLayer:
     )
 
 
-def _place(place: queries.Place) -> dict[str, object]:
+def _place(place: queries.Place, tags: dict[str, str]) -> dict[str, object]:
     piece, photo = place.piece, place.before
     maker = piece.maker
     return {
         "mark": piece.mark,
+        "tag": tags.get(piece.code, ""),
         "form": piece.get_form_display(),
         "size": f"{cm(place.placement.height_mm)} tall",
         "glazes": glaze_words(place),
@@ -98,5 +102,14 @@ def _place(place: queries.Place) -> dict[str, object]:
     }
 
 
-def _shelf(shelf: Shelf) -> dict[str, str]:
-    return {"code": shelf.code, "name": shelf.name, "where": shelf.where}
+def _shelf(shelf: Shelf, tags: dict[str, str]) -> dict[str, str]:
+    return {"code": shelf.code, "name": shelf.name, "where": shelf.where, "tag": tags.get(shelf.code, "")}
+
+
+def _tags_of(pieces: list[int], shelves: list[Shelf]) -> dict[str, str]:
+    """What is printed on the slips and tags now, by the code of the piece or shelf: one query."""
+    tags = Tag.objects.filter(
+        Q(piece__in=pieces) | Q(shelf__in=[shelf.pk for shelf in shelves]), retired_at__isnull=True
+    )
+    rows = tags.values_list("code", "piece__code", "shelf__code")
+    return {piece or shelf: code.upper() for code, piece, shelf in rows}

@@ -3,6 +3,8 @@ import * as clocks from "./clock.js";
 import { deliver, keepDelivering, soon } from "./deliver.js";
 import { watchOthers } from "./others.js";
 import { needsTap, showKept } from "./panel.js";
+import { useCamera } from "../scanner_camera.js";
+import { tell as signal } from "../scanner_signs.js";
 import { smallPhoto } from "./photo.js";
 import * as queue from "./queue.js";
 import * as rules from "./rules.js";
@@ -25,6 +27,7 @@ export async function unload(main, load, { person, photos, at = null }) {
   let current = null;
   let shownAt = 0;
   let busy = false;
+  let camera = null;
 
   const isHere = (entry) => entry.unload === load.unload && entry.person === person;
   const waitingHere = () => kept.filter((entry) => isHere(entry) && queue.isWaiting(entry));
@@ -195,6 +198,14 @@ export async function unload(main, load, { person, photos, at = null }) {
     return found;
   }
 
+  // A slip leads to its piece, a shelf's tag chooses the shelf; either way the camera has done its work.
+  function scanned(text) {
+    const { words = "", place, shelf: one } = choosePiece(text);
+    if (!words) camera.stop();
+    const mark = place ? markOf(place) : (one?.name ?? "");
+    signal(words ? "unknown" : "taken", { mark, sentence: words || (place ? "Its place is shown." : "Chosen.") });
+  }
+
   function chooseShelf(code) {
     shelf = code;
     store.note("shelf", code).catch(() => {});
@@ -210,6 +221,7 @@ export async function unload(main, load, { person, photos, at = null }) {
     pieces() {
       screen.showPieces(ui, load, standing());
       screen.open(ui, "pieces");
+      camera ??= useCamera(main.querySelector("[data-camera]"), scanned);
     },
     choose: ({ value }) => show(value),
     shelf() {
@@ -248,8 +260,6 @@ export async function unload(main, load, { person, photos, at = null }) {
     choosePiece(part.typed.elements.mark.value);
     part.typed.reset();
   });
-  // A scanner tells what it read by this event.
-  main.addEventListener("scanned", ({ detail }) => choosePiece(detail.text));
 
   queue.onTold(async (message) => {
     if (message.what === "delivered") for (const entry of message.entries) if (isHere(entry)) queue.applied(answers, entry);

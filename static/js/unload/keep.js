@@ -1,4 +1,4 @@
-// Keeps an open load on the phone before it is carried to the shed: the load without names, its photos from
+// Keeps an open load on the phone before it is carried to the shed: the load without names, its photos of
 // before the firing, and the page itself. All of it goes when the load is closed or its person signs out.
 import * as store from "./store.js";
 
@@ -53,8 +53,8 @@ export async function keepPage() {
   if (!("serviceWorker" in navigator) || !globalThis.caches) return;
   await navigator.serviceWorker.register("/unload-worker.js", { scope: "/" });
   const cache = await caches.open(CACHE);
-  const named = document.querySelectorAll("link[rel=stylesheet], link[rel=icon], script[src], [data-keep-file]");
-  const files = [...named].map((node) => node.href || node.src || node.dataset.keepFile);
+  const named = document.querySelectorAll("link[rel=stylesheet], link[rel=icon], script[src], meta[name=keep]");
+  const files = [...named].map((node) => node.href || node.src || node.content);
   const loaded = performance.getEntriesByType("resource").map((entry) => entry.name);
   const ours = [...files, ...loaded, new URL("./", import.meta.url) + "app.js"].filter((address) => {
     const { origin, pathname } = new URL(address, location);

@@ -103,7 +103,7 @@ function marksOf(load, layer, which) {
 // The list to choose another piece from, a row each, layer by layer.
 export function showPieces({ part }, load, answers) {
   part["pieces-list"].replaceChildren(
-    ...load.layers.flatMap((layer) => {
+    ...load.layers.filter((layer) => layer.places.length).flatMap((layer) => {
       const title = document.createElement("h3");
       title.textContent = layer.name;
       const map = layerMap(layer, { pickedMark: "", goneMarks: marksOf(load, layer, (each) => answers[each]) });
