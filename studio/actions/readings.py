@@ -70,6 +70,7 @@ def drop_reading(*, reading: Reading, by: Person, now: datetime | None = None) -
     """Take back a reading that was a mistake; gone already counts as done."""
     must_be_staff(by)
     firing = hold_firing(reading.firing)
+    _refuse_over(firing)
     Reading.objects.filter(pk=reading.pk).delete()
     watch(firing=firing, now=now)
 
@@ -173,8 +174,7 @@ def take_back_file(*, file: ReadingsFile, by: Person, now: datetime | None = Non
     must_be_staff(by)
     now = moment(now)
     firing = hold_firing(file.firing)
-    if firing.state not in {Firing.State.FIRING, Firing.State.COOLING}:
-        refuse("not-burning", f"{name_of(firing)} is over: its readings stand as its record.")
+    _refuse_over(firing)
     gone = firing.readings.filter(file=file).delete()[0]
     ReadingsFile.objects.filter(pk=file.pk, taken_back_at__isnull=True).update(taken_back_at=now)
     watch(firing=firing, now=now)
@@ -212,6 +212,11 @@ def _another_kiln(found: FileRead, known: dict[datetime, Decimal]) -> list[Probl
         )
         for at, celsius in clashes[:5]
     ]
+
+
+def _refuse_over(firing: Firing) -> None:
+    if firing.state not in {Firing.State.FIRING, Firing.State.COOLING}:
+        refuse("not-burning", f"{name_of(firing)} is over: its readings stand as its record.")
 
 
 def _burning(firing: Firing) -> Firing:
