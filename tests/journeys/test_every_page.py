@@ -254,6 +254,8 @@ def only_sent_to(person: Any, wanted: set[str]) -> set[str]:
         {"code": piece.code},
         {"code": notice.code},
         {"code": Kiln.objects.first().code},
+        {"code": Kiln.objects.first().code, "kind": "relay"},
+        {"code": Kiln.objects.first().code, "care_code": piece.code},
         {"number": firing.number},
         {"number": firing.number, "code": piece.code},
         {"number": firing.number, "pk": 1},
