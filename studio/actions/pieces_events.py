@@ -127,7 +127,8 @@ def record(
     if stage != was or maker_changed:
         if was in _TOLD_OF:
             notices.withdraw_piece(piece=piece, now=now)
-        if stage in _TOLD_OF and kind not in _NOTICES_WAIT_FOR_CLOSING:
+        known_in_open_kiln = kind == Event.Kind.KNOWN and firing is not None and firing.state == "unloading"
+        if stage in _TOLD_OF and kind not in _NOTICES_WAIT_FOR_CLOSING and not known_in_open_kiln:
             _TOLD_OF[stage](piece, now)
         if maker_changed or stage in ENDED or was in ENDED:
             notices_breakage.follow_flaw(piece=piece, now=now)

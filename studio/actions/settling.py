@@ -33,6 +33,7 @@ from .money import MOST_MINOR
 from .sharing_policies import policy_to_keep
 from .unload import refuse_unless_unloading
 
+_CAME_OUT = (Event.Kind.UNLOADED, Event.Kind.FOUND, Event.Kind.KNOWN)
 _HOT = (Firing.State.FIRING, Firing.State.COOLING, Firing.State.UNLOADING)
 
 
@@ -156,9 +157,7 @@ def _closed_before(firing: Firing, client_id: str) -> Settlement | None:
 def _came_from(firing: Firing) -> list[Piece]:
     """The ready and the lost whose latest unloading was from here: one refired since has other news."""
     latest = (
-        Event.objects.filter(
-            piece=OuterRef("pk"), kind__in=[Event.Kind.UNLOADED, Event.Kind.FOUND], undone_by__isnull=True
-        )
+        Event.objects.filter(piece=OuterRef("pk"), kind__in=_CAME_OUT, undone_by__isnull=True)
         .order_by("-pk")
         .values("firing")
     )

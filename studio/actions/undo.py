@@ -10,6 +10,7 @@ from django.db import transaction
 from studio.models import Event, FinishingJob, Firing, Person, Piece, Tag, UnloadAnswer
 
 from .common import moment, refuse
+from .known_again import not_known_after_all
 from .pieces_change import put_columns_back
 from .pieces_events import (
     check_undoable,
@@ -45,6 +46,8 @@ def undo(*, event: Event, by: Person, client_id: str, note: str = "", now: datet
     if event.kind in _ANSWERS:
         answer = UnloadAnswer.objects.select_related("placement__firing", "placement__piece").get(event=event)
         return undo_answer(answer=answer, by=by, client_id=client_id, now=now)
+    if event.kind in {Kind.KNOWN, Kind.MERGED}:
+        return not_known_after_all(event=event, by=by, client_id=client_id, now=now)
     piece = hold_piece(event.piece)
     event = Event.objects.select_related("piece", "firing", "from_shelf", "from_maker").get(pk=event.pk)
     if not by.is_staff_member and event.by_id != by.pk:
@@ -73,7 +76,8 @@ def last_undoable(piece: Piece) -> Event | None:
     )
     if event is None or event.kind == Kind.LIT:
         return None
-    if event.kind in _ANSWERS and event.firing.state != Firing.State.UNLOADING:
+    answered_there = event.kind in _ANSWERS or (event.kind == Kind.KNOWN and event.before["unloading"])
+    if answered_there and event.firing.state != Firing.State.UNLOADING:
         return None
     return event
 

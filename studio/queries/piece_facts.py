@@ -46,12 +46,14 @@ def facts_for(pieces: Iterable[Piece]) -> dict[int, PieceFacts]:
         .order_by()
     )
     low_done = Counter(
-        standing.filter(kind=Event.Kind.UNLOADED, firing__kind=FiringKind.LOW).values_list("piece", flat=True)
+        standing.filter(
+            kind__in=[Event.Kind.UNLOADED, Event.Kind.KNOWN], firing__kind=FiringKind.LOW
+        ).values_list("piece", flat=True)
     )
     bisqued = set(
         standing.filter(
             Q(to_stage=Stage.BISQUED)
-            | Q(kind__in=[Event.Kind.MADE, Event.Kind.FOUND], to_stage__in=_AFTER_BISQUE)
+            | Q(kind__in=[Event.Kind.MADE, Event.Kind.FOUND, Event.Kind.KNOWN], to_stage__in=_AFTER_BISQUE)
             & ~Q(piece__route=Route.SINGLE_FIRED)
         ).values_list("piece", flat=True)
     )
@@ -80,7 +82,7 @@ def refired_free(pieces: Iterable[Piece]) -> set[int]:
     for piece, kind, before in (
         Event.objects.filter(
             piece__in=[piece.pk for piece in pieces],
-            kind__in=[Event.Kind.REFIRE, Event.Kind.UNLOADED, Event.Kind.FOUND],
+            kind__in=[Event.Kind.REFIRE, Event.Kind.UNLOADED, Event.Kind.FOUND, Event.Kind.KNOWN],
             undone_by__isnull=True,
         )
         .order_by("id")
