@@ -10,7 +10,6 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import F
 
 from studio.models import Firing, Kiln, KilnDevice, Person, Reading
 
@@ -149,14 +148,15 @@ def _hash(token: str) -> str:
 
 
 def _count(device: KilnDevice, now: datetime) -> None:
-    """One more post this minute; a new minute begins at nought."""
-    row = KilnDevice.objects.filter(pk=device.pk)
-    fresh = row.filter(minute_began_at__gt=now - timedelta(minutes=1), minute_began_at__lte=now)
-    if fresh.filter(posts_in_minute__lt=MOST_POSTS_A_MINUTE).update(posts_in_minute=F("posts_in_minute") + 1):
-        return
-    if fresh.exists():
+    """One more post this minute; a new minute begins at nought. Posts of one device wait for each other."""
+    row = KilnDevice.objects.select_for_update(no_key=True).get(pk=device.pk)
+    began = row.minute_began_at
+    if began is None or not began <= now < began + timedelta(minutes=1):
+        row.minute_began_at, row.posts_in_minute = now, 0
+    if row.posts_in_minute >= MOST_POSTS_A_MINUTE:
         raise TooOftenError
-    row.update(minute_began_at=now, posts_in_minute=1)
+    row.posts_in_minute += 1
+    row.save(update_fields=["minute_began_at", "posts_in_minute"])
 
 
 def _moment_of(one: Posted, now: datetime) -> datetime:
