@@ -29,6 +29,8 @@ class _Harm(HTMLParser):
             # Scripts and frames come from files and pages of our own.
             (tag == "script" and (values.get("src") or "").startswith("/static/"))
             or (tag == "script" and values.get("type") == "application/json")
+            # The camera's picture, which no address leads to.
+            or (tag == "video" and not values.get("src"))
             or (tag == "iframe" and (values.get("src") or "").startswith(("/notices/", "/mail/")))
         )
         if tag in _FOREIGN and not ours and not (self.mail and tag in {"style", "base"}):
@@ -124,7 +126,7 @@ class _Forms(HTMLParser):
         if tag == "form":
             self._form = None
             if attrs.get("method", "").lower() == "post":
-                self._form = Form(attrs.get("action") or self.page_url)
+                self._form = Form((attrs.get("action") or self.page_url).partition("#")[0] or self.page_url)
                 self.forms.append(self._form)
             return
         name = attrs.get("name")
