@@ -1,31 +1,54 @@
 // Keeps the part of a page that tells of a hot kiln fresh: fetched again by itself while the page is looked at.
-// Without it the page shows what was known when it was opened.
+// Without it the page shows what was known when it was opened, and can be loaded again by hand.
 
 const EVERY_MS = 20_000;
 const part = document.querySelector('[data-live]');
 
 if (part) {
-    const told = document.querySelector('[data-live-told]');
+    const silent = document.querySelector('[data-live-silent]');
+    const said = document.querySelector('[data-live-said]');
     let running = false;
+    let heard = new Date();
 
-    const fresh = async () => {
+    const alarms = (root) => [...root.querySelectorAll('[data-alarm] h3')].map((one) => one.textContent).join('. ');
+
+    const showSilence = () => {
+        const clock = `${heard.getHours()}`.padStart(2, '0') + ':' + `${heard.getMinutes()}`.padStart(2, '0');
+        silent.querySelector('[data-live-since]').textContent = clock;
+        silent.hidden = false;
+    };
+
+    const put = (page) => {
+        const fresh = page.body;
+        // What somebody opened to read stays open.
+        for (const open of part.querySelectorAll('details[open][id]')) {
+            fresh.querySelector(`#${open.id}`)?.setAttribute('open', '');
+        }
+        const held = part.contains(document.activeElement) && document.activeElement.closest('details[id]');
+        const before = alarms(part);
+        const after = alarms(fresh);
+        part.replaceChildren(...fresh.childNodes);
+        if (held) part.querySelector(`#${held.id} > summary`)?.focus({ preventScroll: true });
+        // Read aloud only what is new, not the whole part three times a minute.
+        if (said && after !== before) said.textContent = after || 'Nothing is amiss any more.';
+    };
+
+    const look = async () => {
         if (document.hidden || running) return;
-        // Somebody may be reading the table in it.
-        if (part.querySelector('details[open]')) return;
         running = true;
         try {
             const answer = await fetch(part.dataset.live, { headers: { 'HX-Request': 'true' }, redirect: 'error' });
             if (!answer.ok) throw new Error(String(answer.status));
-            const page = new DOMParser().parseFromString(await answer.text(), 'text/html');
-            part.replaceChildren(...page.body.childNodes);
-            if (told) told.hidden = true;
+            put(new DOMParser().parseFromString(await answer.text(), 'text/html'));
+            heard = new Date();
+            if (silent) silent.hidden = true;
         } catch {
-            if (told) told.hidden = false;
+            if (silent) showSilence();
         } finally {
             running = false;
         }
     };
 
-    setInterval(fresh, Number(part.dataset.liveEvery) || EVERY_MS);
-    document.addEventListener('visibilitychange', fresh);
+    setInterval(look, Number(part.dataset.liveEvery) || EVERY_MS);
+    document.addEventListener('visibilitychange', look);
 }

@@ -15,6 +15,7 @@ from studio.queries.firing_live import live
 
 from . import access
 from .firing_plot import plot_of, table_of
+from .firing_words import told_of
 from .firings import lit_firing
 
 
@@ -24,9 +25,9 @@ def firing_live(request: HttpRequest, number: int) -> HttpResponse:
     """The curve, the rates and what is amiss, as they are now: a fragment, or a plain page by itself."""
     row = lit_firing(number)
     now = timezone.now()
-    told = live(row, now)
-    plot = plot_of(told, queries.safe_to_open(row, now, studio=request.studio), now)
-    context = {"firing": row, "live": told, "plot": plot, "table": table_of(plot)}
+    seen = live(row, now)
+    plot = plot_of(seen, queries.safe_to_open(row, now, studio=request.studio), now)
+    context = {"firing": row, "live": seen, "told": told_of(seen), "plot": plot, "table": table_of(plot)}
     return render(request, "firings/live.html" if request.htmx else "firings/live_page.html", context)
 
 

@@ -40,7 +40,11 @@ def plot_of(live: Live, opening: queries.SafeToOpen, now: datetime) -> dict[str,
         peak = max(measured, key=lambda reading: reading.temperature_c)
         labels.append(
             curves.Label(
-                peak.at, peak.temperature_c, f"{degrees_words(peak.temperature_c)} at {peak.at:%H:%M}"
+                peak.at,
+                peak.temperature_c,
+                f"{degrees_words(peak.temperature_c)} at {peak.at:%H:%M}",
+                # A narrow page says it in words, where it has all the room it needs.
+                wide_only=True,
             )
         )
     return {

@@ -22,6 +22,7 @@ from studio.queries.readings import files_of
 
 from . import access
 from .firing_plot import plot_of, table_of
+from .firing_words import told_of
 from .loads import load_page
 
 A_PAGE = 30
@@ -62,13 +63,14 @@ def firing_page(request: HttpRequest, row: Firing, *, status: int = 200, **forms
         return redirect("load", number=row.number)
     now = timezone.now()
     opening = queries.safe_to_open(row, now, studio=request.studio)
-    told = live(row, now)
+    seen = live(row, now)
     context = {
         "firing": row,
         "facts": queries.firing_facts(row),
         "opening": opening,
-        "live": told,
-        "plot": (plot := plot_of(told, opening, now)),
+        "live": seen,
+        "told": told_of(seen),
+        "plot": (plot := plot_of(seen, opening, now)),
         "table": table_of(plot),
         "readings": row.readings.order_by("-at")[:READINGS_SHOWN],
         "overrides": row.overrides.select_related("piece", "by"),
