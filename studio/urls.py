@@ -26,6 +26,7 @@ from .views import (
     load_sheet,
     loads,
     notices,
+    orphans,
     people,
     photos,
     pickup,
@@ -45,10 +46,12 @@ from .views import (
     sign_in,
     statements,
     studio_settings,
+    swap,
     unload,
     unload_app,
     unload_state,
     unload_sync,
+    whose,
 )
 
 start = [
@@ -160,6 +163,7 @@ unloading = [
     path("firings/<int:number>/reconcile/", reconcile.reconcile, name="reconcile"),
     path("firings/<int:number>/reconcile/found/", reconcile.found, name="found"),
     path("firings/<int:number>/reconcile/missing/<slug:code>/", reconcile.missing, name="missing"),
+    path("firings/<int:number>/reconcile/swap/<slug:code>/", swap.swap, name="swap"),
     path("firings/<int:number>/close/", reconcile.close, name="firing-close"),
     path("firings/<int:number>/reopen/", reconcile.reopen, name="firing-reopen"),
     path("firings/<int:number>/shares/", shares.shares, name="shares"),
@@ -258,6 +262,17 @@ pots = [
     path("photos/<slug:code>/back/", photos.restore, name="photo-restore"),
 ]
 
+nobodys = [
+    path("orphans/", orphans.wall, name="orphan-wall"),
+    path("orphans/<slug:code>/", orphans.orphan, name="orphan"),
+    path("orphans/<slug:code>/mine/", orphans.claim, name="orphan-claim"),
+    path("orphans/<slug:code>/whose/", whose.whose, name="whose"),
+    path("claims/<slug:code>/back/", orphans.withdraw, name="claim-withdraw"),
+    path("claims/<slug:code>/confirm/", orphans.confirm, name="claim-confirm"),
+    path("claims/<slug:code>/decline/", orphans.decline, name="claim-decline"),
+    path("claims/<slug:code>/decline/undo/", orphans.undo_decline, name="claim-decline-undo"),
+]
+
 board = [
     re_path(r"^[Qq]/(?P<code>.+?)/?$", scan.tag, name="tag"),
     path("scan/", scan.scan, name="scan"),
@@ -324,6 +339,7 @@ urlpatterns = [
     *money,
     *papers,
     *pots,
+    *nobodys,
     *board,
 ]
 

@@ -163,8 +163,8 @@ def _piece_jobs(studio: Studio, now: datetime) -> list[Job]:
                 "Find out whose piece this is"
                 if nobodys == 1
                 else f"Find out whose {nobodys} pieces these are",
-                "No maker is in the books. Ask in the next class.",
-                f"{reverse('pieces')}?maker=nobody",
+                "No maker is in the books. Their photos hang on the makers’ wall.",
+                reverse("orphan-wall"),
             )
         )
     slips = Tag.objects.filter(

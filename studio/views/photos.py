@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.files.storage import default_storage
+from django.db.models import Q
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST, require_safe
@@ -11,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 from studio.actions.photos import remove_photo, restore_photo
 from studio.domain.problems import Refused
 from studio.models import Photo
+from studio.queries.orphans import on_the_wall
 
 from . import access
 
@@ -19,12 +21,13 @@ from . import access
 @require_safe
 def photo(request: HttpRequest, code: str, size: str) -> HttpResponse:
     """The JPEG we encoded ourselves; ``size`` is ``full`` or ``thumb``. Browsers keep it for ten minutes."""
-    row = get_object_or_404(Photo, code=code, piece__in=access.pieces_seen_by(request.user))
+    seen = Q(piece__in=access.pieces_seen_by(request.user)) | Q(piece__in=on_the_wall())
+    row = get_object_or_404(Photo.objects.select_related("piece"), seen, code=code)
     try:
         file = default_storage.open(row.file if size == "full" else row.thumb)
     except FileNotFoundError:
         raise Http404 from None
-    response = FileResponse(file, content_type="image/jpeg", filename=f"{row.piece.mark}-{row.code}.jpg")
+    response = FileResponse(file, content_type="image/jpeg", filename=f"{row.code}.jpg")
     response.headers["Cache-Control"] = "private, max-age=600"
     response.headers["Content-Security-Policy"] = "default-src 'none'; sandbox"
     return response

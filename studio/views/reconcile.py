@@ -115,6 +115,8 @@ def found(request: HttpRequest, number: int) -> HttpResponse:
     if not fields["mark"]:
         words = f"It has the mark {mark} now. Scratch or write it on, and find out whose it is."
     messages.success(request, words)
+    if not fields["mark"] and not lost:
+        return redirect("whose", answer.placement.piece.code)
     return redirect("reconcile", number=number)
 
 

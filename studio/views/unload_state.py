@@ -10,7 +10,7 @@
                                  "words": "Ivo answered this at 11:20: sound."}}}
 
 The answer has an ``ETag``. Send it back as ``If-None-Match`` (``fetch(url, {cache: "no-store", headers:
-{"If-None-Match": tag}})``): nothing new is a 304 without a body, for one query. ``open`` is false once the
+{"If-None-Match": tag}})``): nothing new is a 304 without a body, for two queries. ``open`` is false once the
 firing is closed or shut again: stop asking then. ``client_id`` tells a phone its own answers from others'.
 
 A place that somebody else has answered is refused by the server, however late it is sent. Whoever takes

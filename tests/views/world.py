@@ -42,6 +42,7 @@ from studio.models import (
     KilnCare,
     Layering,
     Notice,
+    OrphanClaim,
     Payment,
     Person,
     Photo,
@@ -80,6 +81,8 @@ class World:
     finishing: Piece = field(init=False)
     wet: Piece = field(init=False)
     sams: Piece = field(init=False)
+    orphan: Piece = field(init=False)
+    claim: OrphanClaim = field(init=False)
     photo: Photo = field(init=False)
     removed_photo: Photo = field(init=False)
     care: KilnCare = field(init=False)
@@ -170,7 +173,15 @@ def _pieces(world: World, meeting: Any, now: datetime) -> None:
     world.finishing.jobs.create(kind="sand-foot", asked_at=now)
     world.wet = factories.piece(maker=world.ines, stage="wet", session=meeting, made_at=now)
     factories.piece(maker=world.ines, stage="fired")
-    factories.piece(nobodys=True, stage="bisqued")
+    world.orphan = factories.piece(nobodys=True, stage="bisqued")
+    photo_of(world.orphan, world.maud)
+    world.claim = OrphanClaim.objects.create(
+        piece=world.orphan,
+        person=world.ines,
+        maker=world.ines,
+        made_at=now,
+        client_id=factories.client_id(),
+    )
     factories.piece(maker=world.ines, stage="collected")
     world.sams = factories.piece(maker=world.sam, stage="ready", shelf=world.shelf)
     factories.piece(maker=world.tobias, stage="ready", shelf=world.shelf)
@@ -325,6 +336,7 @@ ARGUMENTS: dict[str, Any] = {
     "load-undo": lambda w: [w.planned.number, w.planned.load_changes.last().code],
     "unload-undo": lambda w: [w.unloading.number, answer_code(w)],
     "missing": lambda w: [w.unloading.number, open_place(w)],
+    "swap": lambda w: [w.answered.number, w.answered.placements.first().piece.code],
     "firing-close": lambda w: [w.answered.number],
     "firing-reopen": lambda w: [w.closed.number],
     "shares": lambda w: [w.closed.number],
@@ -353,6 +365,8 @@ ARGUMENTS: dict[str, Any] = {
     "firing-when": lambda w: [w.planned.number],
 }
 BY_PATH: dict[str, Any] = {
+    "orphans/": lambda w: [w.orphan.code],
+    "claims/": lambda w: [w.claim.code],
     "statements/": lambda w: [w.statement.code],
     "notices/": lambda w: [w.notice.code],
     "kilns/": lambda w: [w.kiln.code],
