@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC
+from datetime import UTC, datetime
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -74,6 +74,16 @@ class Reading(models.Model):
         """Its moment as an address writes it, in UTC: ``20251117T110000``, with micros where it has any."""
         at = self.at.astimezone(UTC)
         return f"{at:%Y%m%dT%H%M%S}" + (f"-{at.microsecond:06d}" if at.microsecond else "")
+
+    @classmethod
+    def moment_of(cls, stamp: str) -> datetime | None:
+        """The moment a `stamp` names; None for what names none."""
+        for form in ("%Y%m%dT%H%M%S", "%Y%m%dT%H%M%S-%f"):
+            try:
+                return datetime.strptime(stamp, form).replace(tzinfo=UTC)
+            except ValueError:
+                continue
+        return None
 
 
 class FiringAlarm(models.Model):

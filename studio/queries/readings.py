@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
 
@@ -50,6 +51,20 @@ def readings_of(
 def curve_of(firing: Firing, **values: int) -> list[tuple[datetime, float]]:
     """Times and °C of a firing for its curve, in order: `readings_of` as plain numbers."""
     return [(at, float(celsius)) for at, celsius in readings_of(firing, **values)]
+
+
+def known_among(firing: Firing, rows: Sequence[tuple[datetime, Decimal]]) -> tuple[int, int]:
+    """How many of these moments, in order, are noted for a firing already: alike, and with another figure."""
+    if not rows:
+        return 0, 0
+    known = dict(
+        firing.readings.filter(at__gte=rows[0][0], at__lte=rows[-1][0])
+        .order_by()
+        .values_list("at", "temperature_c")
+    )
+    met = [(known[at], celsius) for at, celsius in rows if at in known] if known else []
+    alike = sum(noted == celsius for noted, celsius in met)
+    return alike, len(met) - alike
 
 
 def files_of(firing: Firing) -> list[ReadingsFile]:

@@ -81,7 +81,8 @@ def device_readings(request: HttpRequest) -> JsonResponse:
         answer = JsonResponse({"error": _UNKNOWN}, status=401)
         answer.headers["WWW-Authenticate"] = "Bearer"
         return answer
-    if int(request.headers.get("Content-Length") or 0) > MOST_BYTES:
+    length = request.headers.get("Content-Length") or "0"
+    if not length.isdecimal() or int(length) > MOST_BYTES:
         return JsonResponse({"error": "That is too much for one post. Send it in parts."}, status=413)
     try:
         if request.content_type == "application/json":

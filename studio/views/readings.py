@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from operator import itemgetter
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -17,7 +17,8 @@ from studio.domain.readings_file import FileRead
 from studio.domain.readings_times import TIME_WORDS
 from studio.forms.readings import FileChoiceForm, ReadingForm, ReadingsFileForm
 from studio.imaging import curves
-from studio.models import ReadingsFile
+from studio.models import Reading, ReadingsFile
+from studio.queries.readings import known_among
 
 from . import access
 from .editing import put_problems
@@ -27,6 +28,7 @@ from .firings import firing_page, lit_firing
 #: Lines, gaps and problems shown of a file; the rest is counted.
 SHOWN = 12
 _DRAWN = 600
+_PARTED_BY = {";": "semicolons", "\t": "tabs", "|": "upright strokes", ",": "commas", " ": "spaces"}
 
 
 @access.staff
@@ -50,7 +52,7 @@ def reading_new(request: HttpRequest, number: int) -> HttpResponse:
 def reading_drop(request: HttpRequest, number: int, stamp: str) -> HttpResponse:
     """Strike out one reading, named by its moment."""
     row = lit_firing(number)
-    reading = next((each for each in row.readings.all() if each.stamp == stamp), None)
+    reading = row.readings.filter(at=Reading.moment_of(stamp)).first()
     if reading is None:
         messages.info(request, "That reading is struck out already.")
         return redirect("firing", number=number)
@@ -151,30 +153,42 @@ def _told(saved: actions.Saved) -> str:
 
 
 def _context(file: ReadingsFile, form: FileChoiceForm, found: FileRead) -> dict[str, object]:
-    plot = None
-    if found.rows:
-        step = max(1, len(found.rows) // _DRAWN)
-        drawn = [*found.rows[::step], found.top, found.rows[-1]]
-        measured = [
-            curves.Reading(timezone.localtime(at), float(celsius)) for at, celsius in sorted(set(drawn))
-        ]
-        plot = {
-            "start": measured[0].at,
-            "end": max(measured[-1].at, measured[0].at + timedelta(minutes=30)),
-            "measured": measured,
-            "top_c": max(float(found.top[1]) * HEADROOM, 200.0),
-            "summary": curves.summary_of(measured=measured),
-        }
+    alike, differing = known_among(file.firing, found.rows)
+    lines = dict(found.table.lines[:2] + found.table.lines[-1:])
     return {
         "file": file,
         "firing": file.firing,
         "form": form,
         "found": found,
-        "plot": plot,
-        "problems": found.problems[:SHOWN],
-        "more_problems": max(0, len(found.problems) - SHOWN),
+        "plot": _plot(found) if found.rows else None,
+        # What is wrong may be so only as long as it is read the wrong way.
+        "problems": [] if found.questions else found.problems,
+        "known": alike,
+        "noted_otherwise": differing,
+        "fresh": len(found.rows) - alike - differing,
         "gaps": found.gaps[:SHOWN],
         "repeats": found.repeats[:SHOWN],
+        "parted_by": _PARTED_BY[found.table.separator],
         "time_words": TIME_WORDS[found.time_kind],
-        "address": reverse("readings-file", args=[file.firing.number, file.code]),
+        "samples": [
+            (number, found.table.separator.join(lines[number])[:80], at, celsius)
+            for at, celsius in found.rows
+            if (number := found.line_of[at]) in lines
+        ],
+    }
+
+
+def _plot(found: FileRead) -> dict[str, object]:
+    stretch = max(1, len(found.rows) // (_DRAWN // 2))
+    kept = {found.rows[0], found.rows[-1]}
+    for start in range(0, len(found.rows), stretch):
+        part = found.rows[start : start + stretch]
+        kept |= {min(part, key=itemgetter(1)), max(part, key=itemgetter(1))}
+    measured = [curves.Reading(timezone.localtime(at), float(celsius)) for at, celsius in sorted(kept)]
+    return {
+        "start": measured[0].at,
+        "end": max(measured[-1].at, measured[0].at + timedelta(minutes=30)),
+        "measured": measured,
+        "top_c": max(float(found.top[1]) * HEADROOM, 200.0),
+        "summary": curves.summary_of(measured=measured),
     }

@@ -77,7 +77,7 @@ def test_gaps_and_repeats_are_shown_before_anything_is_saved(maud: Client, firin
     _, page = send(maud, firing, "\n".join([*rows[:4], rows[3], *rows[9:]]))
     assert "Gaps" in page
     assert "Repeats" in page
-    assert "5 as 4" in page
+    assert "line 5 has the time of line 4" in page
 
 
 def test_degrees_fahrenheit_are_written_down_in_celsius(maud: Client, firing: Firing) -> None:
@@ -87,7 +87,7 @@ def test_degrees_fahrenheit_are_written_down_in_celsius(maud: Client, firing: Fi
         f"{start + timedelta(minutes=20 * n):%Y-%m-%dT%H:%M:%SZ},{value}" for n, value in enumerate((32, 212))
     ]
     address, page = send(maud, firing, "time,temp (°F)\n" + "\n".join(rows))
-    assert "°F, written down in °C" in page
+    assert "°F, noted in °C" in page
     maud.post(address, {"act": "save"})
     assert [float(row.temperature_c) for row in Reading.objects.order_by("at")] == [0.0, 100.0]
 
