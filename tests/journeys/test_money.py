@@ -65,8 +65,7 @@ def test_from_the_kiln_to_a_balance_of_nothing(
     )
     clock.passes(days=1)
     desk.goto(f"/firings/{firing.number}/unload/")
-    hand.opens("Shelf")
-    hand.choose("Shelf 2")
+    walk.unloads_onto(hand, "Shelf 2")
     for _ in pieces:
         walk.answers(hand, "Sound")
     walk.closes(desk, kwh="58")

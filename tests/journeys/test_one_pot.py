@@ -262,7 +262,7 @@ def test_a_student_enters_their_own_on_a_desktop(
     walk.notes_a_temperature(office, 41)
     maud.button("Open and unload")
     assert walk.mark_at_hand(office) == mark
-    assert office.locator(".unload__photo img").evaluate("i => i.complete && i.naturalWidth > 0")
+    wait_until(office, "document.querySelector('.unload__photo img').naturalWidth > 0")
     maud.choose("Sharp spur")
     walk.answers(maud, "Sound")
     walk.closes(office, kwh="40")

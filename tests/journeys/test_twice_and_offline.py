@@ -9,7 +9,7 @@ from typing import Any
 from studio.models import Event, Firing, Payment, Piece, UnloadAnswer
 from tests import factories
 from tests.journeys import walk
-from tests.support.browser import DESK, PHONE, Watch, sign_in_as
+from tests.support.browser import DESK, PHONE, Watch, sign_in_as, wait_until
 
 
 def test_pressing_twice_and_going_back_enters_one_pot(desk: Any, room: Any, live: Any) -> None:
@@ -89,33 +89,6 @@ def test_without_a_signal_nothing_typed_is_lost(phone: Any, room: Any, watch: Wa
     assert (jug.events.count(), jug.photos.count()) == (1, 1)
 
 
-def test_an_answer_whose_reply_was_lost_is_sent_again(phone: Any, room: Any, live: Any) -> None:
-    """The studio heard it, the phone never knew: pressing again is the same answer."""
-    firing = factories.firing(Firing.State.UNLOADING, kiln=room.kiln, pieces=2)
-    sign_in_as(phone, room.ivo)
-    phone.goto(f"/firings/{firing.number}/unload/")
-    mark = walk.mark_at_hand(phone)
-    heard: list[int] = []
-
-    def lose_the_reply(route: Any) -> None:
-        if route.request.method == "POST" and not heard:
-            heard.append(route.fetch(max_redirects=0).status)
-            route.fulfill(status=204)  # leaves the page as it is, as when nothing comes
-        else:
-            route.continue_()
-
-    phone.route("**/unload/", lose_the_reply)
-    sound = phone.locator(".verdict").get_by_role("button", name="Sound")
-    sound.tap()
-    phone.wait_for_timeout(500)
-    assert heard == [302]
-    assert walk.mark_at_hand(phone) == mark
-    phone.reload()
-    phone.wait_for_timeout(100)
-    assert UnloadAnswer.objects.filter(placement__piece__mark=mark).count() == 1
-    assert walk.mark_at_hand(phone) != mark, "the page knows by now that it was answered"
-
-
 def test_two_people_at_one_kiln(phone: Any, open_page: Callable[..., Any], room: Any, live: Any) -> None:
     firing = factories.firing(Firing.State.UNLOADING, kiln=room.kiln, pieces=3)
     theirs = open_page(PHONE, touch=True)
@@ -125,22 +98,36 @@ def test_two_people_at_one_kiln(phone: Any, open_page: Callable[..., Any], room:
     mark = walk.mark_at_hand(phone)
     assert walk.mark_at_hand(theirs) == mark
 
-    walk.answers(walk.Hand(theirs), "Sound")
-    maud = walk.Hand(phone)
-    maud.button("Lost", within=phone.locator(".verdict"), exact=True)
+    # Ivo answers; within seconds Maud sees it, and can't answer that piece a second time.
+    ivo = walk.Hand(theirs)
+    walk.answers(ivo, "Sound")
     walk.says(phone, f"{mark} is answered: sound, by Ivo at")
+    assert not phone.locator(".verdict").is_visible()
     assert UnloadAnswer.objects.get().outcome == "sound"
-    maud.link("Go on", exact=True)
+    maud = walk.Hand(phone)
+    maud.button("Go on", exact=True)
 
-    # She goes on with the next one; Ivo's page, one behind, is told so too.
+    # Both press at once, before either phone has heard of the other: the first stands, the second is told.
     second = walk.mark_at_hand(phone)
     assert second == walk.mark_at_hand(theirs) != mark
+    phone.wait_for_timeout(walk.THUMB_RESTS_MS)
+    theirs.route("**/deliver/", lambda route: route.abort())
+    theirs.route("**/hello.json", lambda route: route.abort())
+    ivo.button("Lost", within=theirs.locator(".verdict"), exact=True)
+    ivo.button("Cracked", exact=True)
     walk.answers(maud, "Sound")
-    walk.Hand(theirs).button("Sound", within=theirs.locator(".verdict"), exact=True)
+    theirs.unroute_all()
+    theirs.evaluate("dispatchEvent(new Event('online'))")
+    wait_until(theirs, "document.querySelector('main').dataset.needs === '1'")
+    ivo.tap(theirs.locator("[data-part=kept-button]"))
     walk.says(theirs, f"Maud answered {second} at")
     walk.says(theirs, ": sound. Undo that first if it was wrong.")
     assert UnloadAnswer.objects.filter(undone_at__isnull=True).count() == 2
-    walk.answers(walk.Hand(theirs), "Sound")
+    ivo.button("Take it off")
+    ivo.button("Really: it is given up")
+    walk.all_sent(theirs)
+    ivo.button("Go on unloading")
+    walk.answers(ivo, "Sound")
     walk.says(theirs, "All 3 out of Bertha")
 
     # Maud closes it on two pages at once: one settlement.

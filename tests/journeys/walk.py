@@ -259,6 +259,13 @@ def mark_at_hand(page: Any) -> str:
     return page.locator("#piece-h").inner_text().split(",")[0]
 
 
+def unloads_onto(hand: Hand, shelf: str) -> None:
+    """Choose a storage shelf on the unload page; it stays chosen."""
+    mark_at_hand(hand.page)
+    hand.tap(hand.page.locator("[data-do=shelf]"))
+    hand.tap(hand.page.locator("[data-do=choose-shelf]", has_text=shelf))
+
+
 def kept_here(page: Any) -> int:
     """How many answers and photos wait on this phone, as its unload page says."""
     return int(page.locator("main").get_attribute("data-kept"))

@@ -208,12 +208,23 @@ def wait_until(page: Any, expression: str, *, seconds: float = PATIENCE_MS / 100
     """The value of a JavaScript expression once it is truthy; an error when it does not become so."""
     until = time.monotonic() + seconds
     while True:
-        value = page.evaluate(expression)
+        value = _evaluated(page, expression)
         if value:
             return value
         if time.monotonic() > until:
             raise AssertionError(f"Waited {seconds} s on {page.url} for: {expression}")
         page.wait_for_timeout(50)
+
+
+def _evaluated(page: Any, expression: str) -> Any:
+    from playwright.sync_api import Error
+
+    try:
+        return page.evaluate(expression)
+    except Error as error:
+        if "context was destroyed" not in str(error):
+            raise
+        return None  # between two pages
 
 
 def check_fits(page: Any) -> None:

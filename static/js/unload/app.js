@@ -96,6 +96,12 @@ export async function unload(main, load, { person, photos, at = null }) {
     screen.open(ui, "answered");
   }
 
+  // The studio is there, and everything is out and sent: on to the count, by itself.
+  function heard() {
+    const isDone = main.dataset.open === "out" && main.dataset.kept === "0" && main.dataset.left === "0";
+    if (isDone) location.assign(load.urls.reconcile);
+  }
+
   const next = () => show(rules.nextOpen(load, standing(), current));
 
   // Writes to the phone first. What can't be kept is said, and nothing moves on.
@@ -265,16 +271,20 @@ export async function unload(main, load, { person, photos, at = null }) {
     if (message.what === "delivered") for (const entry of message.entries) if (isHere(entry)) queue.applied(answers, entry);
     kept = await queue.entries();
     refresh();
-    const isDone = main.dataset.open === "out" && main.dataset.kept === "0" && main.dataset.left === "0";
-    if (isDone && navigator.onLine && message.what === "delivered") location.assign(load.urls.reconcile);
+    if (message.what === "delivered") heard();
   });
   watchOthers(load, {
     told(fresh) {
+      if (!fresh) {
+        heard(); // nothing new, but the studio is there
+        return;
+      }
       const before = standing()[current];
       answers = fresh;
       const now = standing()[current];
       refresh();
       if (current && !before && now && main.dataset.open === "") showAnswered(now);
+      heard();
     },
     changed: (words) => say(words),
   });

@@ -191,6 +191,7 @@ async function judge(reply, these, sent) {
           return { ...entry, state: "refused", words, why };
         }),
       );
+      queue.tell({ what: "refused" });
     }
     if (done.length) await queue.settle(done);
     const told = done.length + refused.length === these.length;

@@ -11,6 +11,8 @@ export function watchOthers(load, { told, changed }) {
   let stopped = false;
   onTold((message) => {
     if (message.what === "delivered") deliveredAt = performance.now();
+    // Most often somebody else was faster.
+    if (message.what === "refused") look();
   });
 
   async function look() {
@@ -24,6 +26,7 @@ export function watchOthers(load, { told, changed }) {
         headers: { Accept: "application/json", ...(tag ? { "If-None-Match": tag } : {}) },
         signal: AbortSignal.timeout(15_000),
       });
+      if (reply.status === 304) told(null);
       if (reply.status !== 200) return;
       const body = await reply.json();
       // A reply from before our own answers arrived would show them as open again.
