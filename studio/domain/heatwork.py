@@ -142,19 +142,23 @@ def cone_reached(*, readings: Sequence[Reading], spare_c: float = 0.0) -> ConeRe
 
     Heat work is summed over the rise and the holds; cooling is left out, as in the charts, and named among
     the reasons where it was slow. ``spare_c`` widens the range for a thermocouple not checked lately.
-    Raises `DomainError` for fewer than three readings.
+    Raises `DomainError` for fewer than three readings, and where nothing of the rise was read.
     """
-    return reached_on_curve(_curve(readings), spare_c=spare_c)
+    curve = _curve(readings)
+    if len(_hot_part(curve, max(celsius for _, celsius in curve))) < 2:
+        raise DomainError("The way up to the top was not read, so no cone can be told.", code="no-rise")
+    return reached_on_curve(curve, spare_c=spare_c)
 
 
 def reached_on_curve(curve: Sequence[tuple[float, float]], *, spare_c: float = 0.0) -> ConeReached:
-    """As `cone_reached`, from (hours, °C) in order of time. `DomainError` where no rise was read."""
+    """As `cone_reached`, from (hours, °C) in order of time."""
     peak = max(celsius for _, celsius in curve)
     hot = _thinned(_hot_part(curve, peak))
-    if len(hot) < 2:
-        raise DomainError("The way up to the top was not read, so no cone can be told.", code="no-rise")
     rate, soak = last_rate(curve), _soak_minutes(curve, peak)
-    margins = {cone: _margin(cone, hot, peak) - misfit(cone, rate) for cone in CONES}
+    if len(hot) < 2:  # it begins at its hottest: there is no heat work to sum
+        margins = {cone: min(-1.0, peak - temperature_for(cone=cone, rate_c_per_h=60)) for cone in CONES}
+    else:
+        margins = {cone: _margin(cone, hot, peak) - misfit(cone, rate) for cone in CONES}
     gap = max((after[0] - before[0] for before, after in pairwise(hot)), default=0.0)
     return _reached(
         margins,

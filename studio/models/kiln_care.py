@@ -25,7 +25,7 @@ class KilnCare(models.Model):
     #: Resistance of all the elements together, as an electrician measured it.
     ohm = models.DecimalField("resistance, Ω", max_digits=7, decimal_places=2, null=True, blank=True)
     made_at = models.DateTimeField()
-    made_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
+    made_by = models.ForeignKey(Person, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     client_id = models.CharField(max_length=64, unique=True)
     replaces = models.ForeignKey(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrections"

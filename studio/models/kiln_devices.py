@@ -21,7 +21,7 @@ class KilnDevice(models.Model):
     token_hash = models.CharField(max_length=64, unique=True)
     client_id = models.CharField(max_length=64, unique=True)
     made_at = models.DateTimeField()
-    made_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
+    made_by = models.ForeignKey(Person, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     heard_at = models.DateTimeField("last heard", null=True, blank=True)
     last_c = models.DecimalField("last heard, °C", max_digits=5, decimal_places=1, null=True, blank=True)
     minute_began_at = models.DateTimeField(null=True, blank=True)

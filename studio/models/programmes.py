@@ -24,7 +24,7 @@ class Programme(models.Model):
     #: What it is meant to reach; empty where that is left to each firing.
     cone = models.CharField("cone it is meant for", max_length=4, blank=True)
     notes = models.TextField(max_length=1000, blank=True)
-    made_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
+    made_by = models.ForeignKey(Person, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     made_at = models.DateTimeField()
     retired_at = models.DateTimeField(null=True, blank=True)
     #: The page's own number for the making of it: sent twice, it is made once.

@@ -266,3 +266,11 @@ def test_cones_that_disagree_are_said_to():
 def test_nonsense_is_refused(ask):
     with pytest.raises(DomainError):
         ask()
+
+
+def test_a_curve_that_begins_at_its_hottest_tells_no_cone() -> None:
+    """There is nothing to sum: it fell from the first reading on."""
+    falling = [(datetime(2026, 1, 1, hour, tzinfo=UTC), 1200.0 - 100 * hour) for hour in range(5)]
+    with pytest.raises(DomainError, match="way up"):
+        heatwork.cone_reached(readings=falling)
+    assert heatwork.reached_on_curve([(0.0, 18.0), (1.0, 3.0)]).likely is None

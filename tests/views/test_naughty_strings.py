@@ -186,6 +186,7 @@ FITTING = {
     "x_mm": "0",
     "y_mm": "0",
     "stand_mm": "0",
+    "thermocouple_height_mm": "300",
 }
 FIGURES = {"numeric", "decimal", "email"}
 
@@ -215,6 +216,8 @@ def filled(form: Form) -> dict[str, str]:
         sent["maker"] = "studio"
     if "flaw" in form.fields:
         sent["flaw"] = "pinholes"
+    if form.action.endswith("/move/"):
+        sent |= {"x_mm": "0", "y_mm": "0"}
     if "/programmes/" in form.action:
         sent["do"] = "save"  # of its many buttons
     if "glaze" not in form.action:
@@ -267,9 +270,9 @@ def refused_in_words(answer: Any) -> bool:
     return says_no(page)
 
 
-#: Words that are looked up and not kept; and a reason for lighting, kept where a rule stood against it (as
+#: Words that are looked up and not kept; and a reason for lighting or moving, kept where a rule stood (as
 #: that for opening is).
-NOT_KEPT = {"sign-in", "sign-in-code", "sign-in-password", "scan", "pickup-add", "firing-light"}
+NOT_KEPT = {"sign-in", "sign-in-code", "sign-in-password", "scan", "pickup-add", "firing-light", "load-move"}
 
 
 #: Saved, and shown on the very page that answers: a token is shown once.
