@@ -1110,6 +1110,7 @@ class Migration(migrations.Migration):
                 (
                     "made_by",
                     models.ForeignKey(
+                        blank=True,
                         null=True,
                         on_delete=django.db.models.deletion.SET_NULL,
                         related_name="+",
@@ -1179,6 +1180,7 @@ class Migration(migrations.Migration):
                 (
                     "made_by",
                     models.ForeignKey(
+                        blank=True,
                         null=True,
                         on_delete=django.db.models.deletion.SET_NULL,
                         related_name="+",
@@ -2143,6 +2145,7 @@ class Migration(migrations.Migration):
                 (
                     "made_by",
                     models.ForeignKey(
+                        blank=True,
                         null=True,
                         on_delete=django.db.models.deletion.SET_NULL,
                         related_name="+",
