@@ -12,6 +12,7 @@ from studio.domain.stages import GREENWARE, Stage
 from studio.models import (
     FinishingJob,
     Firing,
+    FiringAlarm,
     Notice,
     Person,
     Piece,
@@ -74,6 +75,21 @@ def main_hot(firings: list[Firing]) -> Firing | None:
     return max(
         firings, key=lambda one: one.kiln.width_mm * one.kiln.depth_mm * one.kiln.height_mm, default=None
     )
+
+
+def _alarm_jobs(firings: list[Firing]) -> list[Job]:
+    """What is amiss with a fire comes before everything else."""
+    amiss = FiringAlarm.objects.filter(firing__in=firings, cleared_at__isnull=True)
+    return [
+        Job(
+            "Now",
+            f"{alarm.firing.kiln}: {alarm.get_cause_display().lower()}",
+            alarm.sentence,
+            reverse("firing", args=[alarm.firing.number]),
+            now=True,
+        )
+        for alarm in amiss.select_related("firing__kiln").order_by("began_at", "id")
+    ]
 
 
 def _kiln_jobs(firings: list[Firing], openings: dict[int, SafeToOpen]) -> list[Job]:
@@ -281,7 +297,12 @@ def jobs_for(
     openings: dict[int, SafeToOpen],
 ) -> list[Job]:
     """What needs doing, in order. A helper is not asked about notices, money and care of kilns."""
-    jobs = [*_kiln_jobs(firings, openings), *_planned_jobs(), *_piece_jobs(studio, now)]
+    jobs = [
+        *_alarm_jobs(firings),
+        *_kiln_jobs(firings, openings),
+        *_planned_jobs(),
+        *_piece_jobs(studio, now),
+    ]
     if person.is_tutor:
         jobs += [*_notice_jobs(now), *_book_jobs(), *_care_jobs(studio, now)]
     order = {"Now": 0, "Later": 1, "Next": 2, "Today": 3, "This week": 4}

@@ -11,7 +11,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from studio.models import Firing, Notice, Studio, WorkerBeat
+from studio.models import Firing, FiringAlarm, Notice, Studio, WorkerBeat
 from studio.queries import firings as firing_queries
 from studio.queries import kiln_queues, today, usual_loads
 from tests import factories
@@ -59,6 +59,20 @@ def test_nothing_to_do_is_nothing(studio: Studio) -> None:
     factories.closed_firing(outcome="lost", lit_at=NOW - timedelta(days=9))
     Notice.objects.update(state="dropped")
     assert titles(studio) == []
+
+
+def test_what_is_amiss_with_a_fire_comes_first(studio: Studio) -> None:
+    firing = factories.firing("firing", kiln=factories.kiln("Big round"), lit_at=NOW - timedelta(hours=4))
+    alarm = FiringAlarm.objects.create(
+        firing=firing, cause="silent", sentence="The last reading is more than an hour old.", began_at=NOW
+    )
+    first, second = jobs(studio)
+    assert (first.title, first.words) == ("Big round: no reading for an hour", alarm.sentence)
+    assert (first.now, first.url) == (True, f"/firings/{firing.number}/")
+    assert second.title == "Big round is firing. Note a reading"
+    alarm.cleared_at = NOW
+    alarm.save()
+    assert len(jobs(studio)) == 1
 
 
 def test_all_kinds_of_jobs_in_the_order_of_the_day(studio: Studio) -> None:
