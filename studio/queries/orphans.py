@@ -70,6 +70,11 @@ class Orphan:
     shown: bool
 
     @property
+    def photo(self) -> Photo | None:
+        """The latest."""
+        return self.photos[0] if self.photos else None
+
+    @property
     def waiting(self) -> int:
         return sum(claim.is_open for claim in self.claims)
 

@@ -92,7 +92,10 @@ def test_an_unmarked_piece_is_taken_in_and_gets_a_mark(maud: Client, ines: Perso
         72,
         shelf,
     )
-    assert "(found here)" in page
+    assert "Whose is this bowl?" in page
+    there = maud.get(f"/firings/{firing.number}/reconcile/").content.decode()
+    assert "(found here)" in there
+    assert f'href="/orphans/{found.code}/whose/"' in there
     assert agrees(found)
     assert "Find out whose piece this is" in maud.get("/").content.decode()
 

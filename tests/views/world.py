@@ -336,6 +336,7 @@ ARGUMENTS: dict[str, Any] = {
     "load-undo": lambda w: [w.planned.number, w.planned.load_changes.last().code],
     "unload-undo": lambda w: [w.unloading.number, answer_code(w)],
     "missing": lambda w: [w.unloading.number, open_place(w)],
+    "claim-withdraw": lambda w: [w.claim.code],
     "swap": lambda w: [w.answered.number, w.answered.placements.first().piece.code],
     "firing-close": lambda w: [w.answered.number],
     "firing-reopen": lambda w: [w.closed.number],
