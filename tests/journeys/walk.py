@@ -242,8 +242,10 @@ def reads_in(page: Any, rows: list[tuple[datetime, int]], *, name: str = "contro
     page.get_by_label("The controller's file").set_input_files(
         picture_file("\n".join(lines).encode(), name, "text/csv")
     )
+    hand.button("Look at it")
+    says(page, f"{len(rows)} readings. Is this right?")
     hand.button("Read it in")
-    says(page, f"{len(rows)} new readings are in")
+    says(page, f"{len(rows)} readings are in")
 
 
 def ends_the_firing(page: Any) -> None:
