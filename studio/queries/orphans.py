@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 
-from studio.domain.stages import IN_KILN
+from studio.domain.stages import IN_KILN, Stage
 from studio.models import Firing, OrphanClaim, Person, Photo, Piece, Placement, UnloadAnswer
 
 MOST_ON_WALL = 60
@@ -100,9 +101,12 @@ def claims_waiting() -> int:
     return claims.filter(piece__in=nobodys()).count()
 
 
-def lost_ones_of(maker: Person) -> list[Piece]:
-    """A maker's pieces that the books miss: lost in a kiln or elsewhere."""
-    return list(maker.pieces.filter(stage="lost").order_by("-stage_since")[:20])
+def lost_ones_of(makers: Iterable[Person]) -> dict[int, list[Piece]]:
+    """The pieces of these makers that the books miss, lost in a kiln or elsewhere, by maker."""
+    lost: dict[int, list[Piece]] = {}
+    for piece in Piece.objects.filter(maker__in=makers, stage=Stage.LOST).order_by("-stage_since")[:200]:
+        lost.setdefault(piece.maker_id, []).append(piece)
+    return lost
 
 
 def found_in(piece: Piece) -> UnloadAnswer | None:

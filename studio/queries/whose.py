@@ -128,8 +128,8 @@ def _pieces(
     wanted = lost
     if unloading:
         wanted |= Q(pk__in=list(places))
-    kind = FiringKind(firing.kind) if firing else FiringKind.GLAZE
-    by_books = Q(stage__in=[*_UNPLANNED[kind], found.stage], held_by__isnull=True)
+    stages = _UNPLANNED[FiringKind(firing.kind)] if firing else (found.stage,)
+    by_books = Q(stage__in=stages, held_by__isnull=True)
     pieces = Piece.objects.filter(wanted | by_books & Q(maker__isnull=False)).exclude(pk=found.pk)
     return list(
         pieces.filter(Q(maker__isnull=False) | Q(studios_own=True))

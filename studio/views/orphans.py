@@ -96,12 +96,13 @@ def _page(
     row = queries.orphan(piece)
     if not row.claims and (piece.maker_id or piece.studios_own or not piece.is_live):
         return redirect("piece", piece.code)
+    lost = queries.lost_ones_of([claim.maker for claim in row.claims if claim.is_open])
     claims = [
         {
             "row": claim,
             "whose": claim.maker,
             "young": claim.maker.is_young_on(request.today),
-            "lost": queries.lost_ones_of(claim.maker) if claim.is_open else [],
+            "lost": lost.get(claim.maker_id, []) if claim.is_open else [],
             "form": (declined or {}).get(claim.code) or DeclineForm(),
         }
         for claim in row.claims
