@@ -42,7 +42,7 @@ def kept_load(request: HttpRequest, unloading: queries.Unload, now: datetime) ->
         "layers": [
             {
                 "name": row.name,
-                "map": kilns_drawn.layer_map(_all_named(layer)),
+                "map": kilns_drawn.layer_map(_all_named(layer), label=row.name),
                 "places": [place.piece.code for place in row.places],
             }
             for row, layer in zip(unloading.layers, drawn.layers, strict=True)
@@ -72,7 +72,8 @@ def is_kept(firing: Firing) -> bool:
 def _all_named(layer: kilns_drawn.DrawnLayer) -> kilns_drawn.DrawnLayer:
     """Every piece drawn with its mark, so that the page can show whichever it asks about; without a name."""
     return replace(
-        layer, pieces=tuple(replace(piece, picked=True, maker="", pinned=False) for piece in layer.pieces)
+        layer,
+        pieces=tuple(replace(piece, picked=True, maker="", label="", pinned=False) for piece in layer.pieces),
     )
 
 
