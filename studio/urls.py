@@ -35,6 +35,7 @@ from .views import (
     pieces_new,
     pieces_page,
     programmes,
+    proposals,
     readings,
     receipts,
     reconcile,
@@ -49,6 +50,7 @@ from .views import (
     swap,
     unload,
     unload_app,
+    unload_paper,
     unload_state,
     unload_sync,
     whose,
@@ -307,6 +309,24 @@ glaze_table = [
     path("glazes/<slug:code>/sheets/<slug:sheet_code>/off/", glaze_shelf.sheet_off, name="sheet-off"),
 ]
 
+proposing = [
+    path("firings/<int:number>/load/propose/", proposals.load_propose, name="load-propose"),
+    path("proposals/<slug:code>/", proposals.proposal, name="proposal"),
+    path("proposals/<slug:code>/stop/", proposals.proposal_stop, name="proposal-stop"),
+    path("proposals/<slug:code>/take/", proposals.proposal_take, name="proposal-take"),
+    path("queue/", proposals.queue, name="queue"),
+]
+
+paper_twin = [
+    path("firings/<int:number>/unload/paper/", unload_paper.unload_paper, name="unload-paper"),
+    path("firings/<int:number>/unload/paper/type/", unload_paper.unload_paper_type, name="unload-paper-type"),
+    path(
+        "firings/<int:number>/unload/paper/undo/<slug:code>/",
+        unload_paper.unload_paper_undo,
+        name="unload-paper-undo",
+    ),
+]
+
 results = [
     path("results/", glaze_results.glaze_results, name="glaze-results"),
     path("results/compare/", glaze_results.compare, name="glaze-compare"),
@@ -332,7 +352,9 @@ urlpatterns = [
     *kiln_room,
     *care,
     *programme_room,
+    *proposing,
     *load,
+    *paper_twin,
     *unloading,
     *on_the_phone,
     *books,

@@ -113,7 +113,7 @@ def undo_load_change(
         refuse("changed-since", f"“{change.words}” is not the last change of this load.{later}")
     was = snapshot(firing)
     _refuse_if_changed(change, was)
-    _write_layers(firing, change.before.get("props_mm"))
+    write_layers(firing, change.before.get("props_mm"))
     _write_places(firing, change.before["places"], now)
     _refuse_if_illegal(firing, change)
     undone = record_change(
@@ -140,7 +140,8 @@ def _refuse_if_changed(change: LoadChange, now: Snapshot) -> None:
     )
 
 
-def _write_layers(firing: Firing, props_mm: list[int] | None) -> None:
+def write_layers(firing: Firing, props_mm: list[int] | None) -> None:
+    """These props, bottom first, without asking whether they may be; None leaves the layers as they are."""
     if props_mm is None:
         return
     rows = {row.number: row for row in firing.layers.all()}

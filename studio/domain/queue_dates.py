@@ -12,7 +12,6 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
-from itertools import pairwise
 from math import exp, log
 from random import Random
 

@@ -37,7 +37,8 @@ class Entry:
 
 TODAY = Way("Today", "today", "home", ("/",))
 PIECES = Way("Pieces", "pieces", "pieces", ("/pieces/", "/shelves/", "/print/"))
-KILNS = Way("Kilns", "kilns", "kilns", ("/kilns/", "/programmes/", "/firings/"))
+_KILNS = ("/kilns/", "/programmes/", "/firings/", "/proposals/", "/queue/")
+KILNS = Way("Kilns", "kilns", "kilns", _KILNS)
 PICKUP = Way("Pickup", "collected", "pickup", ("/pickup/",), only="phone")
 CLASSES = Way("Classes", "classes", "classes", ("/classes/",), only="wide")
 GLAZES = Way("Glazes", "glazes", "glazes", ("/glazes/", "/clays/", "/results/"), only="wide")
