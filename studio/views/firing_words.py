@@ -21,6 +21,8 @@ class Told:
     heading: str = ""
     why: str = ""
     beside_plan: str = ""
+    rate_label: str = ""
+    rate: str = ""
 
 
 def told_of(live: Live) -> Told:
@@ -31,12 +33,17 @@ def told_of(live: Live) -> Told:
     if live.last is None:
         return Told(True, "No temperature has been noted yet", "Note one below, or let a device post them.")
     now = degrees_words(live.last[1])
+    rest = {"rate_label": "", "rate": ""}
+    if live.rate_hour is not None:
+        label = "Falling" if live.rate_hour < 0 else "Rising"
+        rest = {"rate_label": f"{label}, over the last hour", "rate": f"{abs(live.rate_hour):.0f}"}
     if state == Firing.State.COOLING:
-        return Told(True, f"{now} and cooling")
+        return Told(True, f"{now} and cooling", **rest)
     if live.left is None:
-        return Told(True, f"{now} and firing", "When it will be done can’t be told yet.", _beside(live))
+        why = "When it will be done can’t be told yet."
+        return Told(True, f"{now} and firing", why, _beside(live), **rest)
     off = f"{now}, likely off {_span(live.left.earliest, live.left.latest, live.now)}"
-    return Told(True, off, f"Worked out {live.left.because}.", _beside(live))
+    return Told(True, off, f"Worked out {live.left.because}.", _beside(live), **rest)
 
 
 def _span(earliest: datetime, latest: datetime, now: datetime) -> str:
