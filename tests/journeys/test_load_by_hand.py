@@ -352,7 +352,14 @@ def test_the_sheet_prints_on_a4_with_each_layer_on_one_page(room: Any, desk: Any
         assert tuple(round(side) for side in sheet.get_size()) == A4_POINTS
         texts.append(sheet.get_textpage().get_text_range())
     front = texts[0]
-    for words in ("Fetch", "3 props of 150 mm", "on stands of 15 mm", "Mains:", "Dust:", "local rules"):
+    for words in (
+        "Fetch",
+        "3 props of 150 mm",
+        "on stands of 15 mm",
+        "Mains off",
+        "Silica dust",
+        "local rules",
+    ):
         assert words in front, words
     pages = {}
     for number, marks in on_layer.items():

@@ -318,5 +318,11 @@ def test_the_sheet_lists_stands_and_places_from_the_bottom(maud: Client, firing:
     assert re.search(r"1 piece stands on stands of 15 mm:\s*<span class=\"mk\">TFF</span>", page)
     assert "10 cm right, 4.2 cm front" in page
     assert "10 cm left" in page
-    for caution in ("Mains:", "Heat:", "Fumes:", "Lifting:", "Dust:", "your local rules come first"):
+    for caution in (
+        "Mains off at the wall",
+        "Heat.",
+        "Lifting",
+        "Silica dust",
+        "your local rules come first",
+    ):
         assert caution in page

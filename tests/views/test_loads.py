@@ -285,8 +285,8 @@ def test_the_sheet_has_everything_the_loader_needs(maud: Client, firing: Firing)
         high.mark,
         f"3 props of {prop} mm",
         "15 mm",
-        "two hands",
-        "never by sweeping",
+        "Two hands",
+        "never sweep",
         "Ines A.",
     ):
         assert said in page

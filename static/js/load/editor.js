@@ -3,8 +3,9 @@
 // place that may be is sent to the studio, whose answer renews the drawings; what may not be goes back.
 
 import { Drawings, codeOf } from "./hand.js";
-import { nearest, reasons } from "./rules.js";
+import { reasons } from "./rules.js";
 import { Studio } from "./studio.js";
+import { describe, whereWords } from "./words.js";
 
 const STEP = 5;
 const FINE = 1;
@@ -39,15 +40,6 @@ function say(words, bad = false) {
   if (live.textContent !== words) live.textContent = words;
 }
 
-function whereWords(piece, at) {
-  const across = at.x ? `${Math.abs(at.x)} mm ${at.x > 0 ? "right" : "left"}` : "";
-  const along = at.y ? `${Math.abs(at.y)} mm ${at.y > 0 ? "behind" : "in front"}` : "";
-  const place = [across, along].filter(Boolean).join(", ") || "in the middle";
-  const next = nearest(load, piece, at);
-  const gap = next ? ` ${Math.max(0, Math.floor(next.gap))} mm to ${next.mark}.` : "";
-  return `${piece.mark}, ${layerOf(at.layer).name.toLowerCase()}: ${place}.${gap}`;
-}
-
 // Take a piece in hand, as it stands.
 function take(code) {
   const piece = pieceOf(code);
@@ -70,7 +62,7 @@ function moveTo(at) {
   const against = reasons(load, piece, at);
   drawings.show(piece, at, against.length > 0);
   if (against.length) say(against.map((reason) => reason.words).join(" "), true);
-  else say(whereWords(piece, at));
+  else say(whereWords(load, piece, at));
   return against;
 }
 
@@ -153,11 +145,7 @@ async function choose(code) {
   drawings.pick(code);
   const answer = await studio.get(code);
   if (drag?.moving) return;
-  takeOver({ ...answer, said: code && pieceOf(code) ? describe(pieceOf(code)) : "" }, hand);
-}
-
-function describe(piece) {
-  return `${piece.mark}, ${piece.name}, is in hand.${piece.pinned ? " It is pinned." : ""} ${whereWords(piece, piece)}`;
+  takeOver({ ...answer, said: code && pieceOf(code) ? describe(load, pieceOf(code)) : "" }, hand);
 }
 
 function stopSwapping() {
@@ -188,26 +176,20 @@ function pointerMove(event) {
   if (!drag || event.pointerId !== drag.id) return;
   if (!drag.moving) {
     if (Math.hypot(event.clientX - drag.from[0], event.clientY - drag.from[1]) < DRAG_BEGINS) return;
-    if (!take(drag.code)) {
-      drag.moving = true;
-      drag.stuck = true;
-      return;
-    }
     drag.moving = true;
-    board.classList.add("is-dragging");
+    drag.stuck = !take(drag.code);
+    board.classList.toggle("is-dragging", !drag.stuck);
   }
   if (drag.stuck) return;
   event.preventDefault();
-  const piece = pieceOf(drag.code);
-  const point = drawings.place(event.clientX, event.clientY) ?? {
-    layer: hand.at.layer,
-    ...drawings.pointOn(hand.at.layer, event.clientX, event.clientY),
-  };
+  const { layer } = hand.at;
+  const [x, y] = [event.clientX, event.clientY];
+  const point = drawings.place(x, y) ?? { layer, ...drawings.pointOn(layer, x, y) };
   moveTo({
     layer: point.layer,
     x: Math.round(point.x - drag.hold.x),
     y: Math.round(point.y - drag.hold.y),
-    turned: hand.code === piece.code ? hand.at.turned : piece.turned,
+    turned: hand.at.turned,
   });
 }
 
@@ -257,12 +239,9 @@ function changeInHand(code, change) {
 
 function keyDown(event) {
   if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "z" && !typing(event.target)) {
-    const undo = board.querySelector("form[data-undo]");
-    if (undo) {
-      event.preventDefault();
-      putBack();
-      undo.requestSubmit();
-    }
+    event.preventDefault();
+    putBack();
+    board.querySelector("form[data-undo]")?.requestSubmit();
     return;
   }
   const link = event.target.closest?.("a.l-link");

@@ -1,5 +1,5 @@
-// The piece in hand, drawn where it would stand: moved within its own drawing, or as a second picture of it in
-// that of another layer. Nothing here decides; positions are attributes, as everywhere in our drawings.
+// The piece in hand, drawn where it would stand as a second picture of it, on its own layer or another one.
+// Nothing here decides; positions are attributes, as everywhere in our drawings.
 
 const NAMESPACE = "http://www.w3.org/2000/svg";
 
@@ -36,38 +36,31 @@ export class Drawings {
     return { x: point.x / this.load.unit, y: -point.y / this.load.unit };
   }
 
-  // Draw a piece at a place; `bad` marks it as one that may not stand there.
+  // Draw a piece at a place, over everything else, and leave a faint one where it comes from. `bad` marks it
+  // as one that may not stand there.
   show(piece, at, bad) {
     const link = this.link(piece.code);
     if (!link) return;
-    const drawn = link.querySelector("g");
-    const away = at.layer !== piece.layer;
-    link.classList.toggle("l-away", away);
+    link.classList.add("l-away");
     this.dropGhost();
-    let moved = drawn;
-    if (away) {
-      moved = drawn.cloneNode(true);
-      this.ghost = document.createElementNS(NAMESPACE, "g");
-      this.ghost.setAttribute("class", "l-ghost");
-      this.ghost.append(moved);
-      this.layerSvg(at.layer).append(this.ghost);
-      drawn.removeAttribute("transform");
-    }
+    const moved = link.querySelector("g").cloneNode(true);
     const unit = this.load.unit;
     const middle = `${piece.x * unit} ${-piece.y * unit}`;
     const turn = at.turned !== piece.turned ? ` rotate(90 ${middle})` : "";
     moved.setAttribute("transform", `translate(${(at.x - piece.x) * unit} ${(piece.y - at.y) * unit})${turn}`);
     moved.classList.toggle("l-bad", bad);
     moved.classList.add("l-pick");
+    this.ghost = document.createElementNS(NAMESPACE, "g");
+    this.ghost.setAttribute("class", "l-ghost");
+    this.ghost.setAttribute("aria-hidden", "true");
+    this.ghost.append(moved);
+    this.layerSvg(at.layer).append(this.ghost);
   }
 
   // Everything stands again as the studio has it.
   clear(code) {
     this.dropGhost();
-    const link = this.link(code);
-    link?.classList.remove("l-away");
-    link?.querySelector("g").removeAttribute("transform");
-    link?.querySelector("g").classList.remove("l-bad");
+    this.link(code)?.classList.remove("l-away");
   }
 
   dropGhost() {
