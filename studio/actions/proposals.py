@@ -11,7 +11,7 @@ from studio.domain.problems import Problem
 from studio.models import Firing, Layer, LoadChange, Person, Piece, Placement, Proposal
 from studio.queries import proposals as queries
 from studio.queries import queue as queue_queries
-from studio.queries.loads import plan_of
+from studio.queries.loads import place_seen, plan_of
 from studio.queries.loads_waiting import Waiting, waiting_for_firing
 from studio.queries.piece_facts import refired_free
 
@@ -24,7 +24,6 @@ from .pieces_events import hold_pieces
 _CHANGED = "Work it out again: the load or the pieces have changed since."
 
 
-@transaction.atomic
 def ask_for_load(
     *, firing: Firing, by: Person, client_id: str, anew: bool = False, now: datetime | None = None
 ) -> Proposal:
@@ -35,37 +34,39 @@ def ask_for_load(
     """
     must_be_staff(by)
     now = moment(now)
-    firing = hold_planned(firing)
-    if done := _asked_before(client_id, firing):
-        return done
+    # Looked at before anything is held: taking a proposal asks again whether all this is still so.
     gathered = queries.gather(firing, now=now, anew=anew)
-    if not gathered.free:
-        refuse(
-            "nothing-waits",
-            "No piece waits that may go into this load. Below stands why, and what would help.",
+    with transaction.atomic():
+        firing = hold_planned(firing)
+        if done := _asked_before(client_id, firing):
+            return done
+        if not gathered.free:
+            refuse(
+                "nothing-waits",
+                "No piece waits that may go into this load. Below stands why, and what would help.",
+            )
+        return _begin(
+            firing=firing,
+            jobs=gathered.jobs,
+            seen=gathered.seen,
+            by=by,
+            client_id=client_id,
+            now=now,
+            anew=anew,
         )
-    return _begin(
-        firing=firing,
-        jobs=gathered.jobs,
-        seen=gathered.seen,
-        by=by,
-        client_id=client_id,
-        now=now,
-        anew=anew,
-    )
 
 
-@transaction.atomic
 def ask_for_queue(*, by: Person, client_id: str, now: datetime | None = None) -> Proposal:
     """Begin to work out how many firings all that waits now makes. Sent twice is once."""
     must_be_staff(by)
     now = moment(now)
-    if done := _asked_before(client_id, None):
-        return done
     job, seen = queue_queries.gather_queue(now=now)
-    if not job["groups"]:
-        refuse("nothing-waits", "Nothing waits for a firing that could go into a kiln now.")
-    return _begin(firing=None, jobs=[job], seen=seen, by=by, client_id=client_id, now=now)
+    with transaction.atomic():
+        if done := _asked_before(client_id, None):
+            return done
+        if not job["groups"]:
+            refuse("nothing-waits", "Nothing waits for a firing that could go into a kiln now.")
+        return _begin(firing=None, jobs=[job], seen=seen, by=by, client_id=client_id, now=now)
 
 
 def stop(*, proposal: Proposal, by: Person, now: datetime | None = None) -> None:
@@ -98,7 +99,9 @@ def take(
     was = snapshot(firing)
     _refuse_changed_load(firing, proposal)
     rows = _waiting(firing, proposal, result, now)
-    loose = firing.placements.filter(taken_out_at__isnull=True).exclude(piece__mark__in=proposal.seen["kept"])
+    loose = firing.placements.filter(taken_out_at__isnull=True).exclude(
+        piece__mark__in=list(proposal.seen["kept"])
+    )
     kept_stands = {place.piece.mark: place for place in loose.select_related("piece")}
     loose.update(taken_out_at=now, holds_piece=None)
     write_layers(firing, result["props_mm"])
@@ -148,12 +151,13 @@ def _begin(
 
 
 def _refuse_changed_load(firing: Firing, proposal: Proposal) -> None:
-    """Everything that stands in it now must have been seen, and be where it was."""
-    marks = set(firing.placements.filter(taken_out_at__isnull=True).values_list("piece__mark", flat=True))
-    kept = set(proposal.seen["kept"])
-    known = kept | (set(proposal.seen["pieces"]) if proposal.anew else set())
-    if not kept <= marks or not marks <= known:
-        refuse("load-changed", f"{name_of(firing)} has other pieces in it now. {_CHANGED}")
+    """Everything that stands in it now must have been seen, and what stays be where it was."""
+    rows = firing.placements.filter(taken_out_at__isnull=True).select_related("piece", "layer")
+    stands = {place.piece.mark: place_seen(place) for place in rows}
+    kept = proposal.seen["kept"]
+    known = {*kept, *(proposal.seen["pieces"] if proposal.anew else ())}
+    if any(stands.get(mark) != stand for mark, stand in kept.items()) or not stands.keys() <= known:
+        refuse("load-changed", f"What stands in {name_of(firing).lower()} is not as it was. {_CHANGED}")
 
 
 def _waiting(

@@ -16,7 +16,7 @@ from studio.domain.props import stacks_for
 from studio.models import Firing, Piece, Placement, Proposal
 from studio.models import Layer as LayerRow
 
-from .loads import Plan, item_at, plan_of, prop_stock
+from .loads import Plan, item_at, place_seen, plan_of, prop_stock
 from .loads_sizes import Size
 from .loads_waiting import GLAZES, Waiting, items_for_planning, waiting_for_firing
 
@@ -51,7 +51,7 @@ def gather(firing: Firing, *, now: datetime, anew: bool = False, seconds: float 
     loose = [place for place in plan.placements if not (place.pinned or not anew)]
     waiting = [row for row in rows if row.may_go_in]
     wanted = items_for_planning(waiting, firing=firing, now=now)
-    items = [_on_stand(item, row) for item, row in zip(wanted, waiting, strict=True)]
+    items = [on_stand(item, row) for item, row in zip(wanted, waiting, strict=True)]
     items += [_worth(place, now=now) for place in loose]
     free = len(items)
     held = {place.piece.mark for place in kept}
@@ -81,11 +81,16 @@ def gather(firing: Firing, *, now: datetime, anew: bool = False, seconds: float 
         for row in rows
         if not row.may_go_in
     ]
-    seen = {"pieces": pieces, "barred": barred, "kept": sorted(held)}
+    seen = {
+        "pieces": pieces,
+        "barred": barred,
+        "kept": {place.piece.mark: place_seen(place) for place in kept},
+    }
     return Gathered(plan, [{**shared, "way": way.key} for way in ways], seen, free)
 
 
-def _on_stand(item: Item, row: Waiting) -> Item:
+def on_stand(item: Item, row: Waiting) -> Item:
+    """A piece that must not touch the kiln shelf, as it is on its stand."""
     if not row.stand_why:
         return item
     return replace(

@@ -16,7 +16,7 @@ from studio.models import Firing, Kiln, Piece, Proposal, Studio
 from .kiln_queues import main_kiln
 from .loads import chamber_of, clearances_for, kiln_shelf, prop_stock, shelves_in_stock
 from .loads_waiting import GLAZES, Waiting, items_for_planning, waiting_for
-from .proposals import cone_wanted, what_would_help
+from .proposals import cone_wanted, on_stand, what_would_help
 
 #: Seconds of search for each load of the queue, and loads at most.
 EACH_S = 0.35
@@ -51,7 +51,12 @@ def gather_queue(*, now: datetime) -> tuple[dict[str, Any], dict[str, Any]]:
                     "kind": kind.value,
                     "cone": cone,
                     "bisque": kind == FiringKind.BISQUE,
-                    "items": items_for_planning(rows, firing=asked, now=now),
+                    "items": [
+                        on_stand(item, row)
+                        for item, row in zip(
+                            items_for_planning(rows, firing=asked, now=now), rows, strict=True
+                        )
+                    ],
                     "kilns": [_kiln_job(kiln, kind, studio) for kiln in able],
                 }
             )

@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.actions import loads as actions
+from studio.actions import proposals
 from studio.domain.problems import Refused
 from studio.forms.firings import FiringForm, LayersForm
 from studio.forms.parts import code_from
@@ -43,13 +44,25 @@ def firing_new(request: HttpRequest) -> HttpResponse:
         form=form,
         save=lambda: actions.plan_firing(by=request.user, **form.cleaned_data),
         heading="Plan a firing",
-        done_url=lambda firing: reverse("load", args=[firing.number]),
+        done_url=lambda firing: _filling(request, firing) or reverse("load", args=[firing.number]),
         back_url=reverse("kilns"),
         done_words="Planned. Put the pieces in below.",
         submit_words="Start the load",
         template="firings/new.html",
         waiting=loads_waiting.waiting_counts(),
     )
+
+
+def _filling(request: HttpRequest, firing: Firing) -> str:
+    """The address of the proposal that was asked for with the plan; empty when none was, or nothing waits."""
+    if request.POST.get("fill") != "1":
+        return ""
+    try:
+        asked = proposals.ask_for_load(firing=firing, by=request.user, client_id=f"fill:{firing.client_id}")
+    except Refused as refused:
+        messages.info(request, str(refused))
+        return ""
+    return reverse("proposal", args=[asked.code])
 
 
 def _planned_or_gone(number: int) -> Firing:

@@ -115,7 +115,7 @@ def queue(request: HttpRequest) -> HttpResponse:
         "working": working,
         "lost": row is not None and queries.is_lost(row, now),
         "why": row.found.get("why", "") if row else "",
-        "found": queue_queries.queue_found(row, now=now)
+        "found": queue_queries.queue_found(row, now=timezone.localtime(now))
         if row is not None and row.state == Proposal.State.READY
         else None,
         "address": reverse("queue"),
