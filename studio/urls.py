@@ -13,6 +13,7 @@ from .views import (
     errors,
     firing_live,
     firing_pay,
+    firing_report,
     firings,
     glaze_results,
     glaze_shelf,
@@ -138,6 +139,10 @@ programme_room = [
     path("programmes/<slug:code>/change/", programmes.programme_edit, name="programme-edit"),
     path("programmes/<slug:code>/retire/", programmes.programme_retire, name="programme-retire"),
     path("firings/<int:number>/programme/", programmes.firing_programme, name="firing-programme"),
+    path("firings/<int:number>/report/", firing_report.report, name="firing-report"),
+    path("firings/<int:number>/cones/", firing_report.cone_note, name="cone-note"),
+    path("firings/<int:number>/cones/<slug:code>/", firing_report.cone_correct, name="cone-correct"),
+    path("firings/<int:number>/cones/<slug:code>/strike/", firing_report.cone_strike, name="cone-strike"),
 ]
 
 load = [

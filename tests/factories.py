@@ -38,6 +38,7 @@ from studio.models import (
     Tag,
     Tariff,
     UnloadAnswer,
+    WitnessCone,
 )
 
 #: A Tuesday; tests that care about the clock pass their own.
@@ -413,3 +414,9 @@ def care(of: Kiln, kind: str = "elements", *, days_ago: int = 0, **values: objec
             **values,
         },
     )
+
+
+def witness_cone(of: Firing, cone: str = "6", bend_degrees: int = 90, **values: object) -> WitnessCone:
+    """A cone that was noted on a layer of a firing."""
+    values = {"layer_number": 1, "at": NOW, "client_id": client_id(), **values}
+    return WitnessCone.objects.create(firing=of, cone=cone, bend_degrees=bend_degrees, **values)

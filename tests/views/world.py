@@ -49,12 +49,14 @@ from studio.models import (
     Piece,
     PieceSet,
     Programme,
+    Proposal,
     Reading,
     SharingPolicy,
     Shelf,
     Statement,
     TaxRate,
     UnloadAnswer,
+    WitnessCone,
     WorkerBeat,
 )
 from studio.queries.notices import today as studio_today
@@ -99,6 +101,7 @@ class World:
     statement: Statement = field(init=False)
     tax: TaxRate = field(init=False)
     programme: Programme = field(init=False)
+    cone: WitnessCone = field(init=False)
     feed: CalendarFeed = field(init=False)
     combination: Combination = field(init=False)
 
@@ -209,6 +212,7 @@ def _firings(world: World, now: datetime) -> None:
     )
     world.care = factories.care(world.kiln, "kiln-wash", done_on=now.date() - timedelta(days=20))
     reading(world.closed, now - timedelta(days=9) + timedelta(hours=8), "1222")
+    world.cone = factories.witness_cone(world.closed, by=world.maud)
     world.planned = firing("planned", lit_at=now + timedelta(days=1))
     loads_arrange.pin_placement(
         placement=world.planned.placements.order_by("pk").last(), pinned=True, by=world.maud, now=now
@@ -218,6 +222,16 @@ def _firings(world: World, now: datetime) -> None:
     world.unloading = firing("unloading", lit_at=now - timedelta(days=2))
     world.answered = factories.answered(firing("unloading", "Old oval", lit_at=now - timedelta(days=2)))
     place = world.unloading.placements.order_by("pk").first()
+    Proposal.objects.create(
+        firing=world.planned,
+        state=Proposal.State.READY,
+        seen={"pieces": {}, "barred": [], "kept": []},
+        found={"ways": []},
+        asked_at=now,
+        beat_at=now,
+        done_at=now,
+        client_id=factories.client_id(),
+    )
     factories.unload_one(place, "flawed", shelf=world.shelf, by=world.ivo, now=now - timedelta(hours=1))
     for hours, celsius in ((1, "120"), (3, "560.5")):
         reading(world.burning, world.burning.lit_at + timedelta(hours=hours), celsius)
@@ -315,6 +329,10 @@ ARGUMENTS: dict[str, Any] = {
     "care-silence": lambda w: [w.kiln.code, "electrical-check"],
     "care-wake": lambda w: [w.kiln.code, "electrical-check"],
     "firing": lambda w: [w.cooling.number],
+    "firing-report": lambda w: [w.closed.number],
+    "cone-note": lambda w: [w.closed.number],
+    "cone-correct": lambda w: [w.closed.number, w.cone.code],
+    "cone-strike": lambda w: [w.closed.number, w.cone.code],
     "firing-programme": lambda w: [w.planned.number],
     "firing-light": lambda w: [w.planned.number],
     "firing-unlight": lambda w: [w.burning.number],
@@ -334,6 +352,11 @@ ARGUMENTS: dict[str, Any] = {
     "load-pin": lambda w: [w.planned.number, w.planned.placements.first().piece.code],
     "load-swap": lambda w: [w.planned.number, w.planned.placements.first().piece.code],
     "load-undo": lambda w: [w.planned.number, w.planned.load_changes.last().code],
+    "load-propose": lambda w: [w.planned.number],
+    "proposal": lambda w: [w.planned.proposals.get().code],
+    "proposal-stop": lambda w: [w.planned.proposals.get().code],
+    "proposal-take": lambda w: [w.planned.proposals.get().code],
+    "unload-paper-undo": lambda w: [w.unloading.number, answer_code(w)],
     "unload-undo": lambda w: [w.unloading.number, answer_code(w)],
     "missing": lambda w: [w.unloading.number, open_place(w)],
     "claim-withdraw": lambda w: [w.claim.code],
