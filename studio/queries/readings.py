@@ -13,7 +13,7 @@ from studio.models import Firing, Reading, ReadingsFile
 #: Up to so many readings are used one by one.
 ALL_UP_TO = 4000
 #: Of more, the coldest and the hottest of each of so many stretches.
-STRETCHES = 900
+STRETCHES = 450
 
 # Stretches of equally many readings, in order of time. A plain window over each finds its two extremes; the
 # first and the last reading are always among what is kept.
@@ -39,11 +39,10 @@ _EXTREMES = """
 def readings_of(
     firing: Firing, *, all_up_to: int = ALL_UP_TO, stretches: int = STRETCHES
 ) -> list[tuple[datetime, Decimal]]:
-    """(time, °C) in order of time: every reading, or of very many those that a drawing needs. Two queries at
-    most."""
-    rows = list(firing.readings.order_by("at").values_list("at", "temperature_c")[: all_up_to + 1])
-    if len(rows) <= all_up_to:
-        return rows
+    """(time, °C) in order of time: every reading, or of very many those that a drawing needs. Two
+    queries."""
+    if firing.readings.count() <= all_up_to:
+        return list(firing.readings.order_by("at").values_list("at", "temperature_c"))
     sql = _EXTREMES.format(table=connection.ops.quote_name(Reading._meta.db_table))
     return [(row.at, row.temperature_c) for row in Reading.objects.raw(sql, [stretches, firing.pk])]
 

@@ -170,7 +170,7 @@ def test_thinned_readings_keep_first_last_and_every_extreme() -> None:
     rows[4321], rows[15_007] = (rows[4321][0], Decimal(1400)), (rows[15_007][0], Decimal(-5))
     insert_readings(firing, rows, source="posted")
     thin = readings_of(firing)
-    assert len(thin) <= 2 * 900 + 2
+    assert len(thin) <= 2 * 450 + 2
     assert {rows[0], rows[4321], rows[15_007], rows[-1]} <= set(thin)
     assert thin == sorted(thin)
     assert set(thin) <= set(rows)
