@@ -35,7 +35,8 @@ MAY_IMPORT = {
     "context_processors": _FORMS,
     "admin": _FORMS,
     "management": _FORMS | _GROUND,
-    "urls": {"views"},
+    "urls": {"views", "urls_kiln_room"},
+    "urls_kiln_room": {"views"},
     # A table's defaults and validators are named in its migrations.
     "migrations": {"models", "domain"},
     "settings": _GROUND,
