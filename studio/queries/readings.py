@@ -11,7 +11,7 @@ from django.db import connection
 from studio.models import Firing, Reading, ReadingsFile
 
 #: Up to so many readings are used one by one.
-ALL_UP_TO = 4000
+ALL_UP_TO = 2500
 #: Of more, the coldest and the hottest of each of so many stretches.
 STRETCHES = 450
 
@@ -40,9 +40,10 @@ def readings_of(
     firing: Firing, *, all_up_to: int = ALL_UP_TO, stretches: int = STRETCHES
 ) -> list[tuple[datetime, Decimal]]:
     """(time, °C) in order of time: every reading, or of very many those that a drawing needs. Two
-    queries."""
-    if firing.readings.count() <= all_up_to:
-        return list(firing.readings.order_by("at").values_list("at", "temperature_c"))
+    queries at most."""
+    rows = list(firing.readings.order_by("at").values_list("at", "temperature_c")[: all_up_to + 1])
+    if len(rows) <= all_up_to:
+        return rows
     sql = _EXTREMES.format(table=connection.ops.quote_name(Reading._meta.db_table))
     return [(row.at, row.temperature_c) for row in Reading.objects.raw(sql, [stretches, firing.pk])]
 
