@@ -11,8 +11,19 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
-from studio.actions import classes, clays, glazes, kiln_care, kilns, people, sharing_policies, shelves, studio
-from studio.models import ClayBody, Course, Glaze, Kiln, Person, Session, Shelf
+from studio.actions import (
+    classes,
+    clays,
+    glazes,
+    kiln_care,
+    kilns,
+    people,
+    programmes,
+    sharing_policies,
+    shelves,
+    studio,
+)
+from studio.models import ClayBody, Course, Glaze, Kiln, Person, Programme, Session, Shelf
 
 SOURCE = Path(settings.BASE_DIR) / "fixtures" / "quillmere" / "studio.json"
 FIRST_DAY = timedelta(days=372)
@@ -31,6 +42,8 @@ class Books:
     glazes: dict[str, Glaze] = field(default_factory=dict)
     kilns: dict[str, Kiln] = field(default_factory=dict)
     shelves: dict[str, Shelf] = field(default_factory=dict)
+    #: By kind of firing.
+    programmes: dict[str, Programme] = field(default_factory=dict)
 
     @property
     def tutor(self) -> Person:
@@ -97,6 +110,10 @@ def keep_books(now: datetime) -> Books:
                 now=done_at,
                 **entry,
             )
+    for row in source["programmes"]:
+        row["segments"] = [tuple(segment) for segment in row["segments"]]
+        saved = programmes.save_programme(by=tutor, now=first_day, **row)
+        books.programmes.setdefault(saved.kind, saved)
     for row in source["shelves"]:
         key = row.pop("key")
         books.shelves[key] = shelves.save_shelf(by=tutor, now=first_day, **row)

@@ -8,8 +8,9 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from math import exp
 
-from studio.actions import firings, loads, loads_many, readings, settling, unload
+from studio.actions import firings, loads, loads_many, readings, settling, unload, witness_cones
 from studio.actions.unload import SeenFlaw
+from studio.domain.cones import CONES
 from studio.models import Firing, Piece, Placement
 
 from .ware import Ware
@@ -79,7 +80,13 @@ class Fires:
         """A load with these pieces; those that run stand on stands."""
         books = self.ware.books
         firing = loads.plan_firing(
-            kiln=books.kilns[kiln], kind=kind, cone=cone, by=books.tutor, now=now, planned_for=planned_for
+            kiln=books.kilns[kiln],
+            kind=kind,
+            cone=cone,
+            by=books.tutor,
+            programme=books.programmes.get(kind),
+            planned_for=planned_for,
+            now=now,
         )
         if layers != [0]:
             firing = loads.set_layers(firing=firing, props_mm=layers, by=books.tutor)
@@ -151,7 +158,25 @@ class Fires:
                 client_id=self.ware.client_id(),
                 now=now,
             )
+        self._note_cones(firing, now)
         return now
+
+    def _note_cones(self, firing: Firing, now: datetime) -> None:
+        """The wanted cone and its neighbours on the top and the bottom layer; the bottom a little cooler."""
+        books, layers = self.ware.books, firing.layers.count()
+        place = CONES.index(firing.cone)
+        for layer in sorted({1, layers}):
+            wanted = self.ware.random.choice([75, 90, 90] if layer == layers else [60, 75, 90])
+            for cone, bend in ((place - 1, 90), (place, wanted), (place + 1, max(0, wanted - 75))):
+                witness_cones.note_witness_cone(
+                    firing=firing,
+                    layer_number=layer,
+                    cone=CONES[cone],
+                    bend_degrees=bend,
+                    by=books.helper,
+                    client_id=self.ware.client_id(),
+                    now=now,
+                )
 
     def close(self, firing: Firing, now: datetime) -> None:
         settling.close_firing(
