@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from studio.domain.cones import within
+from studio.domain.cones import hotter, within
 from studio.domain.loading import Item, Layer, Position
 from studio.domain.loading_ways import WAYS, ways_for
 from studio.domain.packing import Placed
@@ -27,7 +27,7 @@ _MOST_LAYERS = 12
 #: Without a beat for so long, nobody works on it any more.
 BEAT_LOST_AFTER = timedelta(seconds=15)
 #: Seconds of search for each way; together with all around it the page has an answer within three.
-SECONDS = 1.2
+SECONDS = 1.0
 
 
 @dataclass(frozen=True)
@@ -118,7 +118,7 @@ def what_would_help(row: Waiting) -> str:
     """``A firing to cone 6.``; empty where the problem says it itself."""
     codes = [problem.code for problem in row.problems]
     if "wrong-cone" in codes:
-        cone = cone_wanted(row.piece)
+        cone = cone_wanted(row.piece) or row.piece.clay.cone
         return (
             f"A firing to cone {cone} would take it." if cone else "A firing to its own cone would take it."
         )
@@ -126,10 +126,13 @@ def what_would_help(row: Waiting) -> str:
 
 
 def cone_wanted(piece: Piece, *, usual: str = "") -> str:
-    """The cone this piece asks for: its maker's, the studio's usual one where its glazes allow that, or one
-    that all of its glazes share. Empty when nothing says."""
+    """The cone this piece asks for: its maker's, the usual one where its clay and glazes allow that, or one
+    that all of its glazes share, or the hottest its clay stands. Empty when nothing says."""
     if piece.cone_wanted:
         return piece.cone_wanted
+    stands = piece.clay.cone
+    if usual and stands and hotter(usual, stands):
+        usual = stands
     spans = [(on.glaze.cone_from, on.glaze.cone_to) for on in piece.glazes_on.all() if on.glaze]
     for cone in (usual, *(cone for span in spans for cone in span)):
         if cone and all(within(cone, coldest=low, hottest=high) for low, high in spans):

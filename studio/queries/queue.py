@@ -137,7 +137,7 @@ def queue_found(proposal: Proposal, *, now: datetime) -> QueueFound:
     """What a proposal for the queue came to, with dates from each kiln's own rhythm. Few queries."""
     found = proposal.found["ways"][0]
     kilns = {kiln.code: kiln for kiln in Kiln.objects.all()}
-    rows = [row for row in found["loads"] if row["kiln"] in kilns]
+    rows = _in_turn([row for row in found["loads"] if row["kiln"] in kilns])
     dates: dict[str, list[DateRange]] = {}
     few = []
     for code in dict.fromkeys(row["kiln"] for row in rows):
@@ -180,12 +180,26 @@ def queue_found(proposal: Proposal, *, now: datetime) -> QueueFound:
     codes = proposal.seen["pieces"]
     outside = [(codes[mark], why, helps) for mark, why, helps in found["outside"] if mark in codes]
     return QueueFound(
-        loads,
+        tuple(sorted(loads, key=lambda load: load.when.likely)),
         _rows(outside),
         _rows([(code, why, helps) for code, why, helps in proposal.seen["not_yet"]]),
         tuple(few),
         found["cut"],
     )
+
+
+def _in_turn(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """What is worth most first; loads of one kind and cone in the order in which they were filled."""
+    groups: dict[tuple[str, str], list[dict[str, Any]]] = defaultdict(list)
+    for row in rows:
+        groups[row["kind"], row["cone"]].append(row)
+    turns = []
+    while groups:
+        key = max(groups, key=lambda each: groups[each][0]["worth"])
+        turns.append(groups[key].pop(0))
+        if not groups[key]:
+            del groups[key]
+    return turns
 
 
 def _rows(told: list[tuple[str, str, str]]) -> tuple[OutsideRow, ...]:

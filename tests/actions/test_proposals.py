@@ -319,6 +319,20 @@ def test_the_queue_makes_firings_by_kind_and_cone(maud, works):
     assert all(load.when.earliest >= timezone.now() - timedelta(minutes=1) for load in found.loads)
 
 
+def test_clay_that_stands_less_makes_a_cooler_firing(maud, works):
+    factories.kiln()
+    red = factories.clay("Red", cone="04")
+    glazed(2, clay=red)
+    (buff,) = glazed(1, clay=factories.clay("Buff", cone="8"))
+    row = works(proposals.ask_for_queue, by=maud)
+    found = queue_found(row, now=timezone.localtime())
+    assert {load.cone: len(load.marks) for load in found.loads} == {"04": 2, "6": 1}
+    asked = works(proposals.ask_for_load, firing=factories.firing(pieces=[], cone="6"), by=maud)
+    told = {each.would_help for each in queries.barred(asked)}
+    assert told == {"A firing to cone 04 would take it."}
+    assert set(asked.seen["pieces"]) == {buff.mark}
+
+
 def test_more_than_a_kiln_takes_makes_another_firing(maud, works):
     factories.kiln("Small", height_mm=200, whole_shelves=1)
     for _ in range(24):
