@@ -82,6 +82,20 @@ def last_undoable(piece: Piece) -> Event | None:
     return event
 
 
+def answered_in_closed(piece: Piece) -> Firing | None:
+    """The closed firing whose answer is the last that stands of this piece: to be reopened for an undo."""
+    event = (
+        Event.objects.filter(piece=piece, undone_by__isnull=True)
+        .exclude(kind=Kind.UNDONE)
+        .select_related("firing")
+        .order_by("-pk")
+        .first()
+    )
+    if event is None or event.kind not in _ANSWERS or event.firing.state != Firing.State.CLOSED:
+        return None
+    return event.firing
+
+
 def _withdraw_entry(piece: Piece, event: Event, now: datetime) -> None:
     Tag.objects.filter(piece=piece, retired_at__isnull=True).update(retired_at=now)
 

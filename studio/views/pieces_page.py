@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from studio.actions.undo import last_undoable
+from studio.actions.undo import answered_in_closed, last_undoable
 from studio.domain.stages import (
     AFTER_LAST_FIRING,
     CAN_BE_RECLAIMED,
@@ -100,6 +100,7 @@ def piece_page(
         "next_stages": [],
         "waits_for": "",
         "correction": None,
+        "closed_in": None,
         "held": None,
         "chosen_shelf": None,
         "shelf_form": None,
@@ -134,6 +135,7 @@ def _for_staff(request: HttpRequest, piece: Piece, bound: dict[str, Form]) -> di
         "acts": _acts(piece, stage, bound),
         "held": held,
         "correction": correction_offered(piece) if request.user.is_tutor else None,
+        "closed_in": answered_in_closed(piece) if request.user.is_tutor else None,
         "tag": piece.tags.filter(retired_at__isnull=True).first(),
     }
 

@@ -388,3 +388,15 @@ def test_the_page_asks_the_database_no_more_with_a_long_life(people, django_asse
     shared(piece, people["ines"])
     with django_assert_max_num_queries(34):
         assert maud.get(url(piece)).status_code == 200
+
+
+def test_an_answer_in_a_closed_firing_is_changed_by_way_of_that_firing() -> None:
+    closed = factories.closed_firing()
+    piece = closed.placements.get().piece
+    page = signed_in(closed.made_by).get(f"/pieces/{piece.code}/").content.decode()
+    assert (
+        f'href="/firings/{closed.number}/shares/">glaze firing {closed.number}</a>, which is closed.' in page
+    )
+    assert (
+        "which is closed" not in signed_in(factories.helper()).get(f"/pieces/{piece.code}/").content.decode()
+    )
