@@ -225,7 +225,7 @@ def _firings(world: World, now: datetime) -> None:
     Proposal.objects.create(
         firing=world.planned,
         state=Proposal.State.READY,
-        seen={"pieces": {}, "barred": [], "kept": []},
+        seen={"pieces": {}, "barred": [], "kept": {}},
         found={"ways": []},
         asked_at=now,
         beat_at=now,
