@@ -181,7 +181,8 @@ def _mark(mark: Mark, x: float, y: float) -> str:
     css = "plot__tag only-wide-plot" if mark.wide_only else "plot__tag"
     dx = "-10" if on_left else "10"
     anchor = ' text-anchor="end"' if on_left else ""
-    lift = "-0.7em" if y > 0.2 else "0.2em"
+    # Left of the top the line still climbs: there the words stand under it.
+    lift = "-0.7em" if y > 0.2 else "3em" if on_left else "0.2em"
     small = ""
     if mark.small:
         small = (

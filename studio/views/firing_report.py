@@ -153,7 +153,7 @@ def _summary(found: queries.Report) -> str:
 
 
 def _drawn(at: queries.ConesAt, layers: int, wanted: str) -> dict[str, object]:
-    words = ", ".join(f"cone {row.cone} {_bend(row)}" for row in at.cones)
+    words = "; ".join(f"cone {row.cone} {_bend(row)}" for row in at.cones)
     where = f"Layer {layer_words(at.layer_number, layers)}{f', {at.place}' if at.place else ''}"
     return {
         "at": at,
