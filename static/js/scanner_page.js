@@ -43,6 +43,11 @@ async function send() {
         leave(scan);
         return;
       }
+      // Who types a mark with no shelf chosen wants the piece's page; a camera goes on reading.
+      if (scan.typed && answer.href && !waiting.length) {
+        location.assign(answer.href);
+        return;
+      }
       tell(answer.outcome, answer);
       if (answer.outcome === "taken") await refresh();
     }
