@@ -6,12 +6,15 @@ it works the same under a threaded server, and nothing a picture does can hurt t
 
 from __future__ import annotations
 
+import atexit
 import hashlib
 import json
 import os
 import subprocess
 import sys
-from collections.abc import Iterable, Sequence
+import threading
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from importlib.util import find_spec
@@ -114,22 +117,70 @@ def _taken(answer: ReadyPhoto | str | None, data: bytes) -> ReadyPhoto:
     raise PhotoRefused(answer or "too-much-work")
 
 
-def _answers(pictures: Sequence[bytes]) -> list[ReadyPhoto | str | None]:
-    """What the child made of each picture: the photo, a reason, or None where it ended before answering."""
-    sent = b"".join(len(data).to_bytes(4, "big") + data for data in pictures)
-    try:
-        done = subprocess.run(
-            [sys.executable, "-I", _SCRIPT, str(len(pictures))],
-            input=sent,
-            capture_output=True,
-            timeout=_PATIENCE_S * len(pictures),
+class _Spare:
+    """A child that has started and waits for pictures: starting takes longer than most photos do.
+
+    Each child does one batch and ends, and the next one is begun while it works. None waits before the first
+    photo. A process that was forked has none of its parent's.
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._waiting: subprocess.Popen[bytes] | None = None
+        self._owner = 0
+        atexit.register(self._end)
+
+    @contextmanager
+    def taken(self) -> Iterator[subprocess.Popen[bytes]]:
+        child = self._take()
+        try:
+            yield child
+        finally:
+            if child.poll() is None:
+                child.kill()
+            child.wait()
+            for pipe in (child.stdin, child.stdout):
+                if pipe is not None and not pipe.closed:
+                    pipe.close()
+
+    def _take(self) -> subprocess.Popen[bytes]:
+        with self._lock:
+            waiting = self._waiting if self._owner == os.getpid() else None
+            child = waiting if waiting is not None and waiting.poll() is None else self._begun()
+            self._waiting, self._owner = self._begun(), os.getpid()
+        return child
+
+    @staticmethod
+    def _begun() -> subprocess.Popen[bytes]:
+        return subprocess.Popen(
+            [sys.executable, "-I", _SCRIPT],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
             # One memory arena: threads' own would count against the limit without being used.
             env={"PATH": os.environ.get("PATH", ""), "LC_ALL": "C.UTF-8", "MALLOC_ARENA_MAX": "1"},
-            check=False,
         )
-        said = done.stdout
-    except subprocess.TimeoutExpired as late:
-        said = late.stdout or b""
+
+    def _end(self) -> None:
+        if self._waiting is not None and self._owner == os.getpid():
+            self._waiting.kill()
+            self._waiting.communicate()
+
+
+_spare = _Spare()
+
+
+def _answers(pictures: Sequence[bytes]) -> list[ReadyPhoto | str | None]:
+    """What the child made of each picture: the photo, a reason, or None where it ended before answering."""
+    sent = [len(pictures).to_bytes(4, "big")]
+    for data in pictures:
+        sent += [len(data).to_bytes(4, "big"), data]
+    with _spare.taken() as child:
+        try:
+            said, _ = child.communicate(b"".join(sent), timeout=_PATIENCE_S * len(pictures))
+        except subprocess.TimeoutExpired:
+            child.kill()
+            said, _ = child.communicate()
     found: list[ReadyPhoto | str | None] = []
     while len(found) < len(pictures):
         answer, said = _first_answer(said)

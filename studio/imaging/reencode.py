@@ -1,19 +1,22 @@
 """Re-encode photos in a process of their own: untrusted bytes on stdin, plain JPEGs on stdout.
 
-Run as a script by photos.py with ``python -I``. It imports Pillow and nothing of the studio, so that it
-starts fast, and limits its own processor time and memory before it looks at a byte.
+Run as a script by photos.py with ``python -I``, a little ahead of its work. It imports Pillow and nothing of
+the studio, so that it starts fast, and limits its own processor time and memory before it looks at a picture.
 
-In: for each picture its length (4 bytes, big-endian) and its bytes. Out: for each picture one line of JSON,
-then, where it was taken, the large JPEG and the small one. ``reason`` is a code that photos.py puts in words.
+In: how many pictures (4 bytes, big-endian), and for each its length (4 bytes) and its bytes. Out: for each
+picture one line of JSON, then, where it was taken, the large JPEG and the small one. ``reason`` is a code
+that photos.py puts in words.
 """
 
 from __future__ import annotations
 
 import io
 import json
+import math
 import resource
 import signal
 import sys
+import time
 import warnings
 
 MEBIBYTE = 1024 * 1024
@@ -32,13 +35,17 @@ class Unfit(Exception):
     """This picture is not taken; the argument is the code of the reason."""
 
 
-def limit(pictures: int) -> None:
-    """Cap this process: processor seconds for each picture, and memory. It cannot take them back."""
-    seconds = CPU_SECONDS * pictures
-    resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
+def limit_memory() -> None:
+    """Cap this process. It cannot take that back."""
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     signal.signal(signal.SIGXCPU, signal.SIG_DFL)
+
+
+def limit_time(pictures: int) -> None:
+    """Processor seconds for each picture, on top of what starting took. It cannot take that back either."""
+    seconds = math.floor(time.process_time()) + CPU_SECONDS * pictures
+    resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
 
 
 def load_pillow() -> tuple[str, ...]:
@@ -168,9 +175,10 @@ def answer(data: bytes, formats: tuple[str, ...]) -> bytes:
 
 
 def main() -> None:
-    pictures = int(sys.argv[1]) if len(sys.argv) > 1 else 1
-    limit(pictures)
+    limit_memory()
     formats = load_pillow()
+    pictures = int.from_bytes(sys.stdin.buffer.read(4), "big")
+    limit_time(pictures)
     for _ in range(pictures):
         size = int.from_bytes(sys.stdin.buffer.read(4), "big")
         data = sys.stdin.buffer.read(size)

@@ -55,6 +55,6 @@ def _row(what: str, data: bytes, *, goal: bool) -> Row:
         in_words(ours),
         f"{in_words(alone)} Pillow alone",
         ratio,
-        f"at most {GOAL}" if goal else "told: a process apart costs its start",
+        f"at most {GOAL}" if goal else "told: one after another, each waits for its process",
         ratio <= GOAL if goal else None,
     )

@@ -235,7 +235,7 @@ def test_the_child_cannot_take_more_than_its_share():
     """The limits are the process's own: 400 MiB of memory and 2 s of processor time."""
     script = (
         f"import sys; sys.path.insert(0, {str(Path(reencode.__file__).parent)!r})\n"
-        "import reencode; reencode.limit(1)\n"
+        "import reencode; reencode.limit_memory(); reencode.limit_time(1)\n"
         "try:\n    bytearray(400 * 1024 * 1024)\nexcept MemoryError:\n    print('no room', flush=True)\n"
         "while True: pass\n"
     )

@@ -60,7 +60,8 @@ TOO_SMALL = """() => {
     for (const e of document.querySelectorAll(
         'a[href], button, summary, select, textarea, input:not([type=hidden])'
     )) {
-        if (e.matches('.skip') || inWords(e) || e.disabled) continue;
+        // What nobody can reach by finger, key or ear is no target: the button that Enter presses.
+        if (e.matches('.skip, [aria-hidden=true][tabindex="-1"]') || inWords(e) || e.disabled) continue;
         const t = target(e);
         if (!seen(t)) continue;
         const {width, height} = t.getBoundingClientRect();
