@@ -288,3 +288,89 @@ def test_scanning_is_staffs(client: Client) -> None:
     assert client.get(URL).status_code == 200
     assert client.get(reverse("scan-shelf")).status_code == 405
     assert client.post(reverse("scan-shelf"), {"shelf": "NOTTHERE"}, follow=True).status_code == 200
+
+
+# A script that sends a scan gets an answer
+
+
+def asked(client: Client, text: str, **data: object):
+    sent = {"code": text, "client_id": client_id(), **data}
+    return client.post(URL, sent, headers={"accept": "application/json"})
+
+
+def test_a_script_is_told_taken_only_when_it_is_done(client: Client, maud) -> None:
+    shelf, piece = factories.shelf("Ready A"), factories.piece(mark="K7H")
+    found = asked(client, printed(piece)).json()
+    assert (found["outcome"], found["word"], found["href"]) == ("taken", "Found", f"/pieces/{piece.code}/")
+    piece.refresh_from_db()
+    assert piece.shelf is None
+    assert asked(client, printed(shelf)).json()["sentence"] == "What follows goes on Ready A."
+    number = client_id()
+    for _ in range(3):
+        answer = asked(client, printed(piece), client_id=number)
+        assert answer.status_code == 200
+        assert (answer.json()["outcome"], answer.json()["mark"]) == ("taken", "K7H")
+    assert piece.events.filter(kind="shelved").count() == 1
+    assert asked(client, printed(piece)).json()["sentence"] == "K7H is on Ready A already."
+
+
+def test_the_shelf_that_the_page_showed_counts(client: Client, maud) -> None:
+    """Another page has chosen another shelf meanwhile, or the shelf has gone."""
+    shown, other, piece = factories.shelf("Ready A"), factories.shelf("Ready B"), factories.piece()
+    scan(client, printed(other))
+    asked(client, printed(piece), shelf=shown.code)
+    piece.refresh_from_db()
+    assert piece.shelf == shown
+    asked(client, printed(piece), shelf=other.code)
+    retire_shelf(shelf=shown, by=maud)
+    for code in (shown.code, "NOTTHERE", "\0", "x" * 70):
+        answer = asked(client, printed(piece), shelf=code)
+        assert answer.status_code == 422
+        assert answer.json()["outcome"] == "refused"
+    assert asked(client, printed(piece), shelf="").json()["word"] == "Found"
+
+
+def test_a_script_is_told_refused_or_unknown_each_with_its_own_words(client: Client, maud) -> None:
+    """Foreign, Wi-Fi, retired, of another kind, cut off, and 4 KB: nothing changes."""
+    shelf, piece = factories.shelf("Ready A"), factories.piece(mark="K7H")
+    old = piece.tags.get().code
+    renew_tag(piece=piece, by=maud)
+    in_kiln = factories.piece(stage="glazed")
+    factories.firing("firing", pieces=[in_kiln])
+    scan(client, printed(shelf))
+    before = state()
+    texts = {
+        "https://elsewhere.example/Q/ABCDEFGHJK": "unknown",
+        "WIFI:T:WPA;S:Clay Room;P:kiln1222;;": "unknown",
+        "https://clay.quillmere.example/kilns/": "unknown",
+        printed(piece)[:-4]: "unknown",
+        "A" * 4096: "unknown",
+        "ZZZZZZZZ2Z": "unknown",
+        "K7A": "unknown",
+        "": "unknown",
+        f"https://clay.quillmere.example/Q/{old}": "refused",
+        printed(in_kiln): "refused",
+    }
+    said = set()
+    for text, outcome in texts.items():
+        answer = asked(client, text)
+        assert answer.status_code == 422
+        assert answer.json()["outcome"] == outcome, text
+        said.add(answer.json()["sentence"])
+        assert answer.json()["near"] is (text == "K7A")
+    assert len(said) == len(texts)
+    assert state() == before
+    assert asked(client, printed(piece).lower()).json()["outcome"] == "taken"
+
+
+def test_without_its_number_a_script_is_refused(client: Client, maud) -> None:
+    answer = asked(client, factories.piece().mark, client_id="")
+    assert (answer.status_code, answer.json()["outcome"]) == (422, "refused")
+    assert "lost its number" in answer.json()["sentence"]
+
+
+def test_whoever_may_not_scan_gets_no_answer(client: Client) -> None:
+    piece = factories.piece()
+    assert asked(client, piece.mark).url.startswith(reverse("sign-in"))
+    client.force_login(factories.student())
+    assert asked(client, piece.mark).status_code == 404
