@@ -166,7 +166,7 @@ class Fires:
         books, layers = self.ware.books, firing.layers.count()
         place = CONES.index(firing.cone)
         for layer in sorted({1, layers}):
-            wanted = self.ware.random.choice([75, 90, 90] if layer == layers else [60, 75, 90])
+            wanted = ((75, 90, 90) if layer == layers else (60, 75, 90))[firing.number % 3]
             for cone, bend in ((place - 1, 90), (place, wanted), (place + 1, max(0, wanted - 75))):
                 witness_cones.note_witness_cone(
                     firing=firing,
