@@ -272,7 +272,10 @@ def refused_in_words(answer: Any) -> bool:
 
 #: Words that are looked up and not kept; and a reason for lighting or moving, kept where a rule stood (as
 #: that for opening is).
-NOT_KEPT = {"sign-in", "sign-in-code", "sign-in-password", "scan", "pickup-add", "firing-light", "load-move"}
+NOT_KEPT = {
+    *("sign-in", "sign-in-code", "sign-in-password", "scan", "pickup-add", "firing-light", "load-move"),
+    "unload-paper-type",  # marks; its notes have a test of their own
+}
 
 
 #: Saved, and shown on the very page that answers: a token is shown once.

@@ -18,6 +18,7 @@ from studio.models import Event, Firing, FlawKind, Piece, UnloadAnswer
 from tests import factories
 from tests.actions.replay import agrees
 from tests.factories import client_id
+from tests.support import naughty
 from tests.views.world import signed_in
 
 pytestmark = pytest.mark.django_db
@@ -180,6 +181,19 @@ def test_a_mark_near_another_is_one_press_and_nothing_else_is_lost(ivo: Client, 
     assert 'name="line2-letters" value="4"' in page.content.decode()
     for nonsense in ("1:", ":K7H", "99999:K7H", "1:K7H\0", "x:y", "\0"):
         assert ivo.post(url(load), {**data, "take": nonsense}).status_code == 200
+
+
+@pytest.mark.parametrize("text", [*naughty.LISTED[::13], *naughty.OURS], ids=ascii)
+def test_a_note_is_kept_exactly_or_refused_and_never_runs(ivo: Client, load: Firing, text: str) -> None:
+    answer = typed(ivo, load, ("K7H", "sound", "", "", text))
+    page = answer.content.decode()
+    assert answer.status_code in {200, 422}
+    assert "<script>alert" not in page
+    if answer.status_code == 200:
+        assert answer_of("K7H").note == text.strip()
+    else:
+        assert "field__error" in page
+        assert not UnloadAnswer.objects.exists()
 
 
 def test_no_misread_character_answers_another_piece(ivo: Client) -> None:
