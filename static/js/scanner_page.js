@@ -49,6 +49,8 @@ async function send() {
         return;
       }
       tell(answer.outcome, answer);
+      // What was typed and not taken stays to be put right, unless something else is being typed by now.
+      if (scan.typed && answer.outcome !== "taken" && !field.value) field.value = scan.text;
       if (answer.outcome === "taken") await refresh();
     }
   } finally {

@@ -110,7 +110,7 @@ def hours_of(given):
 def test_few_records_say_so_and_fall_back_on_the_setting():
     given = ready_range(steps=[alone([500] * 4, (100, 200))], now=NOW, random=Random(1), draws=2000)
     assert given.few == ("drying",)
-    assert "setting" in given.reasons[0]
+    assert "usual time" in given.reasons[0]
     low, middle, high = hours_of(given)
     assert low == pytest.approx(100, rel=0.06)
     assert high == pytest.approx(200, rel=0.06)

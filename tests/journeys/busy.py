@@ -7,10 +7,33 @@ from typing import Any
 
 from django.utils import timezone
 
-from studio.actions import kiln_care, money, notices, notices_review, photos, pieces, statements, undo
+from studio.actions import (
+    kiln_care,
+    kiln_devices,
+    money,
+    notices,
+    notices_review,
+    photos,
+    pieces,
+    readings,
+    statements,
+    undo,
+)
 from studio.actions import unload as unloading
 from studio.domain.stages import ENDED, IN_KILN, Stage
-from studio.models import FinishingJob, Firing, GlazeOnPiece, Notice, Piece, PieceSet, Reading
+from studio.models import (
+    DataSheet,
+    FinishingJob,
+    Firing,
+    GlazeBatch,
+    GlazeOnPiece,
+    Layering,
+    Notice,
+    Piece,
+    PieceSet,
+    Proposal,
+    Reading,
+)
 from tests import factories
 from tests.journeys import walk
 
@@ -31,6 +54,10 @@ def fill(room: Any) -> None:
         factories.enrolment(maker, course)
     runny = factories.glaze("Chalk Satin over the whole rim", movement="runs", colour="#35445c")
     factories.glaze("Retired Green", retired_at=days[3])
+    chalk = factories.glaze("Chalk")
+    GlazeBatch.objects.create(glaze=runny, name="12", made_on=days[40].date(), in_hand_g=4200)
+    Layering.objects.create(over=runny, under=chalk, word="careful", note="Thin, or it runs.")
+    DataSheet.objects.create(glaze=runny, name="Safety sheet.pdf", content=b"%PDF-1.7", added_at=days[9])
 
     # Every stage that is not in a kiln, each with a maker in turn; some overdue, in sets, unmarked, wanted.
     tea_set = PieceSet.objects.create(name="Tea set for six")
@@ -78,9 +105,10 @@ def fill(room: Any) -> None:
     # One firing in each state; the curve of a real one.
     small = factories.kiln("Little Tom", where="in the shed, behind the wheels")
     third, fourth = factories.kiln("Third"), factories.kiln("Fourth")
-    past = factories.closed_firing(
-        kiln=room.kiln, pieces=fired_for(makers, "glaze"), layers=2, lit_at=days[9], now=days[7]
-    )
+    fired = fired_for(makers, "glaze")
+    for number, pot in enumerate(fired):
+        coat(pot, "inside", [runny, chalk][number % 2])
+    past = factories.closed_firing(kiln=room.kiln, pieces=fired, layers=2, lit_at=days[9], now=days[7])
     factories.closed_firing(
         kiln=room.kiln, kind="bisque", outcome="lost", pieces=1, lit_at=days[19], now=days[17]
     )
@@ -104,6 +132,26 @@ def fill(room: Any) -> None:
         placement=second, outcome="flawed", flaws=[unloading.SeenFlaw("crawling", "rim", 2)], **answer
     )
     assert planned.placements.count() == 4
+    factories.witness_cone(past)
+    factories.programme()
+    factories.programme("Cone 6, slow at the end", kind="glaze", cone="6")
+    Proposal.objects.create(
+        firing=planned,
+        state=Proposal.State.READY,
+        seen={"pieces": {}, "barred": [], "kept": []},
+        found={"ways": []},
+        asked_at=now,
+        beat_at=now,
+        done_at=now,
+        client_id=factories.client_id(),
+    )
+    readings.keep_file(
+        firing=burning,
+        name="kiln.csv",
+        text=f"{now - timedelta(hours=1):%Y-%m-%d %H:%M:%S}Z;400\n",
+        by=room.maud,
+    )
+    kiln_devices.make_device(kiln=fourth, name="A board", by=room.maud, client_id=factories.client_id())
 
     # Notices waiting, held, on their way, dropped; money charged, paid, taken back.
     notices.queue_forgotten(now=now)

@@ -14,7 +14,7 @@ from axe_playwright_python.base import AXE_SCRIPT
 from django.test import Client
 from django.urls import NoReverseMatch, Resolver404, get_resolver, resolve, reverse
 
-from studio.models import Firing, Kiln, Notice, Piece, Statement
+from studio.models import Firing, Kiln, Notice, Piece, Proposal, ReadingsFile, Statement, WitnessCone
 from tests.journeys import busy
 from tests.support.browser import DESK, PHONE, check_fits, sign_in_as
 
@@ -170,6 +170,14 @@ def test_every_page_of_the_tutor(open_page: Callable[..., Any], full: Any, live:
     slips = "&".join(f"p={pot.code}" for pot in pots)
     # Pages that a form leads to, not a link.
     sent_to = [f"/print/slips/sheet/?{slips}", f"/print/tags/sheet/?p={full.damp.code}", "/print/test/"]
+    file = ReadingsFile.objects.get()
+    burning = f"/firings/{file.firing.number}"
+    sent_to += [f"{burning}/live/", f"{burning}/readings/file/{file.code}/"]
+    cone = WitnessCone.objects.get()
+    sent_to += [
+        f"/proposals/{Proposal.objects.get().code}/",
+        f"/firings/{cone.firing.number}/cones/{cone.code}/",
+    ]
     visit.walk("/", *one_of_each(), *sent_to, f"/pieces/{pots[0].code}/made/", "/pieces/?q=ZZZ")
     visit.done()
     not_looked_at = {name for name in names() if not visit.names[name]} - NO_PAGES
@@ -261,6 +269,11 @@ def only_sent_to(person: Any, wanted: set[str]) -> set[str]:
         {"number": firing.number},
         {"number": firing.number, "code": piece.code},
         {"number": firing.number, "pk": 1},
+        {"number": firing.number, "stamp": "20260101T000000"},
+        {"code": piece.code, "batch_code": piece.code},
+        {"code": piece.code, "under_code": piece.code},
+        {"code": piece.code, "sheet_code": piece.code},
+        {"code": piece.code, "device_code": piece.code},
         {"code": piece.code, "event_code": piece.code},
         {"code": piece.code, "job_code": piece.code},
         {"code": piece.code, "person_code": full_code(person)},

@@ -62,6 +62,7 @@ class Page(HTMLParser):
                 "td",
                 "output",
                 "noscript",
+                "video",
                 "br",
                 "svg",
                 "path",
