@@ -305,11 +305,11 @@ def test_the_camera_stops_when_the_page_is_hidden_and_when_asked(
         document.dispatchEvent(new Event('visibilitychange'));
     }"""
     page.evaluate(hide, True)
-    assert page.evaluate(f"!({live})")
+    assert wait_until(page, f"!({live})")
     page.evaluate(hide, False)
     assert wait_until(page, live)
     walk.Hand(page).button("Stop the camera")
-    assert page.evaluate(f"!({live})")
+    assert wait_until(page, f"!({live})")
     page.reload()
     assert page.get_by_role("button", name="Scan with the camera").is_visible()
     assert page.evaluate("[sessionStorage.camera ?? null, localStorage.length]") == [None, 0]

@@ -11,13 +11,14 @@ from django.utils import timezone
 from studio.models import CareSilence, Kiln, KilnCare
 from tests import factories
 from tests.journeys import walk
-from tests.support.browser import DESK, PHONE, check_accessible, check_fits, sign_in_as
+from tests.support.browser import DESK, PHONE, check_accessible, check_fits, sign_in_as, wait_until
 
 
 def test_a_kiln_is_entered_to_scale(desk: Any, room: Any) -> None:
     sign_in_as(desk, room.maud)
     desk.goto("/kilns/")
     walk.Hand(desk).link("New kiln")
+    wait_until(desk, "document.readyState === 'complete' && 'htmx' in window")
     picture = desk.locator("#kiln-picture")
     assert "57 cm tall inside" in picture.inner_text()
     desk.get_by_label("Height inside, mm").fill("690")

@@ -33,6 +33,7 @@ def test_the_whole_load_without_a_signal(phone: Any, room: Any, relay: Relay, wa
     sign_in_as(phone, room.ivo)
     hand = shed.opens(phone, firing, at=relay.url)
     walk.unloads_onto(hand, "Shelf 2")
+    phone.wait_for_timeout(500)  # the phone writes down what was chosen in its own time
 
     # Into the shed. The page is opened anew there, and is there, with its photos.
     relay.cut()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from random import Random
 
 from studio.actions import people
@@ -33,5 +33,6 @@ def build(now: datetime) -> Books:
             )
     year.last_weeks()
     year.now()
+    year.two_settle(now - timedelta(hours=1))
     hand_out(books, ware)
     return books
