@@ -108,6 +108,7 @@ def replan_piece(
     cone_wanted: str | Unset = KEEP,
     low_firings_wanted: int | Unset = KEEP,
     due_on: date | Unset | None = KEEP,
+    kept_until: date | Unset | None = KEEP,
     use: str | Unset = KEEP,
     form: str | Unset = KEEP,
     technique: str | Unset = KEEP,
@@ -147,6 +148,8 @@ def replan_piece(
     changes["low_firings_wanted"] = clean_low_firings(wanted(low_firings_wanted, "low_firings_wanted"))
     due = wanted(due_on, "due_on")
     changes["due_on"] = due if due == piece.due_on else clean_due(due, now)
+    keep = wanted(kept_until, "kept_until")
+    changes["kept_until"] = keep if keep == piece.kept_until else clean_due(keep, now)
     if not isinstance(clay, Unset) and clay.pk != piece.clay_id:
         check_clay(clay)
     for value, column in ((clay, "clay"), (session, "session"), (piece_set, "piece_set")):
@@ -231,8 +234,9 @@ def change_columns(piece: Piece, changes: dict[str, object]) -> dict[str, object
 def put_columns_back(piece: Piece, before: dict[str, object]) -> None:
     """Make columns what `change_columns` returned."""
     columns = dict(before)
-    if isinstance(columns.get("due_on"), str):
-        columns["due_on"] = date.fromisoformat(columns["due_on"])
+    for column in ("due_on", "kept_until"):
+        if isinstance(columns.get(column), str):
+            columns[column] = date.fromisoformat(columns[column])
     for column, model in (("session_id", Session), ("piece_set_id", PieceSet)):
         # The session or set may be gone by now; then the piece stays without.
         if columns.get(column) and not model.objects.filter(pk=columns[column]).exists():

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from django.db import transaction
 
 from studio.domain.problems import Problem
 from studio.domain.stages import CAN_BE_RECLAIMED, STAGE_WORDS, Stage
 from studio.models import Event, Notice, Person, Piece, Studio, UnloadAnswer
+from studio.queries.keeping import kept_to
 from studio.queries.piece_facts import facts_of
 
 from .common import (
@@ -209,9 +210,9 @@ def _unclaim_problems(piece: Piece, now: datetime) -> list[Problem]:
     if piece.maker_id is None:
         return []
     problems = []
-    kept_until = local_day(piece.stage_since + timedelta(weeks=Studio.the().pickup_weeks))
-    if local_day(now) < kept_until:
-        until = f"{kept_until:%-d %B %Y}"
+    kept = kept_to(piece, studio=Studio.the())
+    if local_day(now) < kept:
+        until = f"{kept:%-d %B %Y}"
         problems.append(
             Problem(
                 "still-kept", f"{mark} is kept until {until}. Wait until then.", overridable=True, about=mark

@@ -122,6 +122,8 @@ class Piece(models.Model):
     low_firings_wanted = models.PositiveSmallIntegerField("later low firings (lustre, transfers)", default=0)
     cone_wanted = models.CharField("glaze firing to cone", max_length=4, blank=True)
     due_on = models.DateField(null=True, blank=True)
+    #: The maker asked, and the tutor agreed: it is kept to this day at least, however long it has been ready.
+    kept_until = models.DateField("kept for its maker until", null=True, blank=True)
     notes = models.TextField(max_length=2000, blank=True)
     made_at = models.DateTimeField()
 

@@ -25,6 +25,7 @@ from studio.models import (
 from . import kiln_care, money_check
 from .counting import capital, counted
 from .firings import SafeToOpen
+from .keeping import not_kept
 from .piece_facts import facts_for
 from .standers import standers
 
@@ -200,7 +201,9 @@ def _piece_jobs(studio: Studio, now: datetime) -> list[Job]:
         )
     long_ago = now - timedelta(weeks=studio.overdue_after_weeks)
     overdue = list(
-        Piece.objects.filter(stage=Stage.READY, stage_since__lt=long_ago).values_list("mark", flat=True)
+        not_kept(Piece.objects.filter(stage=Stage.READY, stage_since__lt=long_ago), now=now).values_list(
+            "mark", flat=True
+        )
     )
     if overdue:
         waited = f"{'It has' if len(overdue) == 1 else 'They have'} waited more than"

@@ -1,0 +1,26 @@
+"""How long a ready piece is kept: the studio's weeks, or longer where its maker asked and the tutor agreed.
+
+Whoever reminds makers or lists what nobody came for asks here.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+from django.db.models import Q, QuerySet
+from django.utils import timezone
+
+from studio.models import Piece, Studio
+
+
+def kept_to(piece: Piece, *, studio: Studio) -> date:
+    """The local day to which a ready piece is kept at least; on that day it may go."""
+    weeks = timedelta(weeks=studio.pickup_weeks)
+    by_weeks = timezone.localtime(piece.stage_since + weeks, studio.zone).date()
+    return max(by_weeks, piece.kept_until) if piece.kept_until else by_weeks
+
+
+def not_kept(pieces: QuerySet[Piece], *, now: datetime) -> QuerySet[Piece]:
+    """Without those that are kept for their makers beyond today: nobody is reminded of them."""
+    today = timezone.localdate(now)
+    return pieces.filter(Q(kept_until__isnull=True) | Q(kept_until__lte=today))
