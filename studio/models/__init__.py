@@ -1,7 +1,8 @@
 """All tables, one subject a file."""
 
 from .calendar import CalendarFeed
-from .classes import Course, Enrolment, Session
+from .classes import Course, Enrolment, Holiday, Room, Session
+from .enrolling import ClassRules, Consent, EnrolRequest, Waiting
 from .firings import Firing, Layer, Override, Placement, UnloadAnswer
 from .glaze_results import Combination, CombinationLayer, GlazeResult
 from .glazes import DataSheet, Glaze, GlazeBatch, GlazeOnPiece, Layering
@@ -29,12 +30,15 @@ __all__ = [
     "CareReminder",
     "CareSilence",
     "Charge",
+    "ClassRules",
     "ClayBody",
     "Combination",
     "CombinationLayer",
+    "Consent",
     "CostLine",
     "Course",
     "DataSheet",
+    "EnrolRequest",
     "Enrolment",
     "Event",
     "FinishingJob",
@@ -47,6 +51,7 @@ __all__ = [
     "GlazeBatch",
     "GlazeOnPiece",
     "GlazeResult",
+    "Holiday",
     "Kiln",
     "KilnCare",
     "KilnDevice",
@@ -71,6 +76,7 @@ __all__ = [
     "Reading",
     "ReadingsFile",
     "Role",
+    "Room",
     "Session",
     "Settlement",
     "SharingPolicy",
@@ -85,6 +91,7 @@ __all__ = [
     "TariffSpan",
     "TaxRate",
     "UnloadAnswer",
+    "Waiting",
     "WitnessCone",
     "WorkerBeat",
 ]

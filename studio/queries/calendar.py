@@ -90,9 +90,11 @@ def _firing(row: Firing, on: dict[str, timedelta], now: datetime) -> Entry:
     )
 
 
-def session_entries(*, begin: datetime, end: datetime, now: datetime) -> list[Entry]:
-    """Meetings of courses in this time. One query."""
+def session_entries(*, begin: datetime, end: datetime, now: datetime, cancelled: bool = False) -> list[Entry]:
+    """Meetings of courses in this time; with ``cancelled`` those called off too. One query."""
     rows = Session.objects.filter(starts_at__gte=begin, starts_at__lt=end).select_related("course")
+    if not cancelled:
+        rows = rows.held()
     return [
         Entry(
             kind="class",
@@ -100,9 +102,10 @@ def session_entries(*, begin: datetime, end: datetime, now: datetime) -> list[En
             title=row.course.name,
             starts_at=row.starts_at,
             ends_at=row.ends_at,
-            state="over" if row.ends_at <= now else "planned",
+            state="cancelled" if row.cancelled_at else "over" if row.ends_at <= now else "planned",
             about=row.course.code,
-            detail=row.course.get_kind_display(),
+            detail=row.cancelled_why or row.course.get_kind_display(),
+            revision=row.revision,
         )
         for row in rows.order_by("starts_at", "pk")
     ]
@@ -111,7 +114,7 @@ def session_entries(*, begin: datetime, end: datetime, now: datetime) -> list[En
 def entries(*, begin: datetime, end: datetime, now: datetime, cancelled: bool = False) -> list[Entry]:
     """All of it, in order of time. Three queries whatever the number."""
     both = firing_entries(begin=begin, end=end, now=now, cancelled=cancelled)
-    both += session_entries(begin=begin, end=end, now=now)
+    both += session_entries(begin=begin, end=end, now=now, cancelled=cancelled)
     return sorted(both, key=lambda entry: (entry.starts_at, entry.key))
 
 

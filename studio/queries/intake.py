@@ -20,7 +20,7 @@ SESSIONS_BACK = timedelta(days=14)
 
 def session_of_now(now: datetime, person: Person | None = None) -> Session | None:
     """The class that is on now, the one with the latest start; of this person's when one is given."""
-    on = Session.objects.filter(starts_at__lte=now + BEFORE, ends_at__gte=now - AFTER)
+    on = Session.objects.held().filter(starts_at__lte=now + BEFORE, ends_at__gte=now - AFTER)
     if person is not None:
         on = _attended_by(on, person)
     return on.select_related("course").order_by("-starts_at").first()
@@ -28,7 +28,7 @@ def session_of_now(now: datetime, person: Person | None = None) -> Session | Non
 
 def recent_sessions(now: datetime, person: Person | None = None) -> QuerySet[Session]:
     """Classes of the last fortnight, latest first."""
-    recent = Session.objects.filter(starts_at__gte=now - SESSIONS_BACK, starts_at__lte=now + BEFORE)
+    recent = Session.objects.held().filter(starts_at__gte=now - SESSIONS_BACK, starts_at__lte=now + BEFORE)
     if person is not None:
         recent = _attended_by(recent, person)
     return recent.select_related("course").order_by("-starts_at")
