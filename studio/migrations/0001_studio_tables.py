@@ -9,6 +9,7 @@ from django.db import migrations, models
 
 import studio.models.base
 import studio.models.calendar
+import studio.models.enrolling
 
 
 class Migration(migrations.Migration):
@@ -235,6 +236,140 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="Charge",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("firing", "Firing"),
+                            ("course", "Course fee"),
+                            ("clay", "Clay"),
+                            ("tools", "Tools"),
+                            ("sale", "Sale"),
+                            ("other", "Other"),
+                            ("credit", "Credit"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("amount_minor", models.BigIntegerField()),
+                ("words", models.CharField(max_length=160)),
+                ("tax_label", models.CharField(blank=True, max_length=40)),
+                ("tax_percent", models.DecimalField(blank=True, decimal_places=3, max_digits=6, null=True)),
+                ("tax_minor", models.BigIntegerField(default=0)),
+                ("grams", models.PositiveIntegerField(blank=True, null=True)),
+                ("price_minor_per_kg", models.PositiveIntegerField(blank=True, null=True)),
+                ("at", models.DateTimeField()),
+                ("client_id", models.CharField(max_length=64, unique=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="charges",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "reverses",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reversed_by",
+                        to="studio.charge",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["at", "id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="ClassRules",
+            fields=[
+                (
+                    "id",
+                    models.PositiveSmallIntegerField(
+                        default=1, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                (
+                    "public_page",
+                    models.BooleanField(default=False, verbose_name="a public page shows coming classes"),
+                ),
+                (
+                    "offer_hours",
+                    models.PositiveSmallIntegerField(
+                        default=24,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(336),
+                        ],
+                        verbose_name="an offered place is kept for, hours",
+                    ),
+                ),
+                (
+                    "full_refund_days",
+                    models.PositiveSmallIntegerField(
+                        default=14,
+                        validators=[django.core.validators.MaxValueValidator(365)],
+                        verbose_name="all is given back until, days before the start",
+                    ),
+                ),
+                (
+                    "part_refund_days",
+                    models.PositiveSmallIntegerField(
+                        default=7,
+                        validators=[django.core.validators.MaxValueValidator(365)],
+                        verbose_name="a part is given back until, days before the start",
+                    ),
+                ),
+                (
+                    "part_refund_percent",
+                    models.PositiveSmallIntegerField(
+                        default=50,
+                        validators=[django.core.validators.MaxValueValidator(100)],
+                        verbose_name="that part, percent",
+                    ),
+                ),
+                (
+                    "consent_words",
+                    models.TextField(blank=True, max_length=1500, verbose_name="what a guardian consents to"),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(condition=models.Q(("id", 1)), name="class_rules_only_one"),
+                    models.CheckConstraint(
+                        condition=models.Q(("full_refund_days__gte", models.F("part_refund_days"))),
+                        name="class_rules_days_in_order",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
             name="Course",
             fields=[
                 (
@@ -262,10 +397,30 @@ class Migration(migrations.Migration):
                         max_length=8,
                     ),
                 ),
+                (
+                    "about",
+                    models.TextField(blank=True, max_length=1000, verbose_name="what people make and learn"),
+                ),
                 ("places", models.PositiveSmallIntegerField(default=8)),
+                ("wheels", models.PositiveSmallIntegerField(default=0, verbose_name="wheels for this class")),
                 ("starts_on", models.DateField()),
                 ("ends_on", models.DateField(blank=True, null=True)),
+                ("starts_time", models.TimeField(blank=True, null=True)),
+                ("minutes", models.PositiveSmallIntegerField(default=150, verbose_name="how long, minutes")),
+                ("rule", models.CharField(blank=True, max_length=200)),
+                ("dates_off", models.JSONField(blank=True, default=list)),
+                ("price_minor", models.PositiveBigIntegerField(default=0)),
+                ("clay_grams", models.PositiveIntegerField(default=0, verbose_name="clay included, grams")),
                 ("firing_allowance_litres", models.DecimalField(decimal_places=2, default=0, max_digits=6)),
+                (
+                    "age_least",
+                    models.PositiveSmallIntegerField(blank=True, null=True, verbose_name="from age"),
+                ),
+                (
+                    "age_most",
+                    models.PositiveSmallIntegerField(blank=True, null=True, verbose_name="up to age"),
+                ),
+                ("is_public", models.BooleanField(default=False, verbose_name="shown on the public page")),
                 (
                     "teacher",
                     models.ForeignKey(
@@ -282,6 +437,56 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="Consent",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                ("words", models.TextField(max_length=2000)),
+                ("signed", models.CharField(max_length=121)),
+                ("given_at", models.DateTimeField()),
+                ("taken_back_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "given_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="consents_given",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="consents",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "course",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="studio.course",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["given_at", "id"],
+            },
+        ),
+        migrations.CreateModel(
             name="Enrolment",
             fields=[
                 (
@@ -291,13 +496,49 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("enrolled_at", models.DateTimeField()),
+                (
+                    "way",
+                    models.CharField(
+                        choices=[
+                            ("tutor", "by the tutor"),
+                            ("public", "from the public page"),
+                            ("offer", "from the waiting list"),
+                            ("transfer", "from another course"),
+                        ],
+                        default="tutor",
+                        max_length=8,
+                    ),
+                ),
+                ("round", models.PositiveSmallIntegerField(default=1)),
+                ("override_words", models.CharField(blank=True, max_length=200)),
                 ("left_at", models.DateTimeField(blank=True, null=True)),
+                ("left_words", models.CharField(blank=True, max_length=200, verbose_name="why they left")),
+                (
+                    "charge",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="enrolments",
+                        to="studio.charge",
+                    ),
+                ),
                 (
                     "course",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.CASCADE,
                         related_name="enrolments",
                         to="studio.course",
+                    ),
+                ),
+                (
+                    "moved_to",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="moved_from",
+                        to="studio.enrolment",
                     ),
                 ),
                 (
@@ -543,86 +784,16 @@ class Migration(migrations.Migration):
                 "abstract": False,
             },
         ),
-        migrations.CreateModel(
-            name="Charge",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "code",
-                    models.CharField(
-                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
-                    ),
-                ),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("firing", "Firing"),
-                            ("course", "Course fee"),
-                            ("clay", "Clay"),
-                            ("tools", "Tools"),
-                            ("sale", "Sale"),
-                            ("other", "Other"),
-                            ("credit", "Credit"),
-                        ],
-                        max_length=8,
-                    ),
-                ),
-                ("amount_minor", models.BigIntegerField()),
-                ("words", models.CharField(max_length=160)),
-                ("tax_label", models.CharField(blank=True, max_length=40)),
-                ("tax_percent", models.DecimalField(blank=True, decimal_places=3, max_digits=6, null=True)),
-                ("tax_minor", models.BigIntegerField(default=0)),
-                ("grams", models.PositiveIntegerField(blank=True, null=True)),
-                ("price_minor_per_kg", models.PositiveIntegerField(blank=True, null=True)),
-                ("at", models.DateTimeField()),
-                ("client_id", models.CharField(max_length=64, unique=True)),
-                (
-                    "by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "person",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="charges",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "reverses",
-                    models.OneToOneField(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="reversed_by",
-                        to="studio.charge",
-                    ),
-                ),
-                (
-                    "share",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="charges",
-                        to="studio.firingshare",
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ["at", "id"],
-            },
+        migrations.AddField(
+            model_name="charge",
+            name="share",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="charges",
+                to="studio.firingshare",
+            ),
         ),
         migrations.CreateModel(
             name="Glaze",
@@ -803,6 +974,35 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-made_on", "-id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="Holiday",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                ("name", models.CharField(max_length=60)),
+                ("first_on", models.DateField(verbose_name="first day")),
+                ("last_on", models.DateField(verbose_name="last day")),
+            ],
+            options={
+                "ordering": ["first_on", "id"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("last_on__gte", models.F("first_on"))),
+                        name="holiday_ends_after_start",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
@@ -2399,6 +2599,47 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="Room",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                ("name", models.CharField(max_length=60)),
+                ("wheels", models.PositiveSmallIntegerField(default=0, verbose_name="wheels in it")),
+                ("retired_at", models.DateTimeField(blank=True, null=True)),
+            ],
+            options={
+                "ordering": ["name", "id"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("retired_at__isnull", True)),
+                        fields=("name",),
+                        name="room_name_once",
+                    )
+                ],
+            },
+        ),
+        migrations.AddField(
+            model_name="course",
+            name="room",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="courses",
+                to="studio.room",
+            ),
+        ),
+        migrations.CreateModel(
             name="Session",
             fields=[
                 (
@@ -2415,12 +2656,29 @@ class Migration(migrations.Migration):
                 ),
                 ("starts_at", models.DateTimeField()),
                 ("ends_at", models.DateTimeField()),
+                ("by_rule", models.BooleanField(default=False)),
+                ("cancelled_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "cancelled_why",
+                    models.CharField(blank=True, max_length=200, verbose_name="why it does not take place"),
+                ),
+                ("revision", models.PositiveIntegerField(default=0)),
                 (
                     "course",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.CASCADE,
                         related_name="sessions",
                         to="studio.course",
+                    ),
+                ),
+                (
+                    "replaces",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="replaced_by",
+                        to="studio.session",
                     ),
                 ),
             ],
@@ -3393,6 +3651,118 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="Waiting",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=studio.models.base.public_code, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("waiting", "Waiting"),
+                            ("offered", "A place is offered"),
+                            ("taken", "Took the place"),
+                            ("lapsed", "Did not answer in time"),
+                            ("declined", "Said no"),
+                            ("gone", "Taken off the list"),
+                        ],
+                        default="waiting",
+                        max_length=8,
+                    ),
+                ),
+                ("asked_at", models.DateTimeField()),
+                ("offered_at", models.DateTimeField(blank=True, null=True)),
+                ("offer_until", models.DateTimeField(blank=True, null=True)),
+                (
+                    "secret",
+                    models.CharField(
+                        default=studio.models.enrolling.offer_secret,
+                        editable=False,
+                        max_length=40,
+                        unique=True,
+                    ),
+                ),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "course",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="waiting",
+                        to="studio.course",
+                    ),
+                ),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="waiting",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["asked_at", "id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="EnrolRequest",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("token", models.CharField(max_length=64, unique=True)),
+                ("email", models.EmailField(max_length=254)),
+                ("details", models.JSONField(default=dict)),
+                ("asked_at", models.DateTimeField()),
+                ("expires_at", models.DateTimeField(db_index=True)),
+                ("code_hash", models.CharField(blank=True, max_length=160)),
+                ("tries", models.PositiveSmallIntegerField(default=0)),
+                ("mail_tries", models.PositiveSmallIntegerField(default=0)),
+                ("next_try_at", models.DateTimeField(blank=True, null=True)),
+                ("mailed_at", models.DateTimeField(blank=True, null=True)),
+                ("used_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "course",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="studio.course"
+                    ),
+                ),
+                (
+                    "enrolment",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="studio.enrolment",
+                    ),
+                ),
+                (
+                    "waiting",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="studio.waiting",
+                    ),
+                ),
+            ],
+        ),
+        migrations.CreateModel(
             name="WitnessCone",
             fields=[
                 (
@@ -3665,6 +4035,22 @@ class Migration(migrations.Migration):
             constraint=models.UniqueConstraint(fields=("firing", "at"), name="reading_once"),
         ),
         migrations.AddConstraint(
+            model_name="course",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("age_least__isnull", True),
+                    ("age_most__isnull", True),
+                    ("age_most__gte", models.F("age_least")),
+                    _connector="OR",
+                ),
+                name="course_ages_in_order",
+            ),
+        ),
+        migrations.AddIndex(
+            model_name="session",
+            index=models.Index(fields=["starts_at"], name="studio_sess_starts__6b8943_idx"),
+        ),
+        migrations.AddConstraint(
             model_name="session",
             constraint=models.UniqueConstraint(fields=("course", "starts_at"), name="session_once"),
         ),
@@ -3672,6 +4058,17 @@ class Migration(migrations.Migration):
             model_name="session",
             constraint=models.CheckConstraint(
                 condition=models.Q(("ends_at__gt", models.F("starts_at"))), name="session_ends_after_start"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="session",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("cancelled_at__isnull", True), ("cancelled_why", "")),
+                    models.Q(("cancelled_at__isnull", False), ("cancelled_why__gt", "")),
+                    _connector="OR",
+                ),
+                name="session_cancelled_has_reason",
             ),
         ),
         migrations.AddConstraint(
@@ -3933,6 +4330,29 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="flaw",
             constraint=models.UniqueConstraint(fields=("answer", "kind", "surface"), name="flaw_once"),
+        ),
+        migrations.AddIndex(
+            model_name="waiting",
+            index=models.Index(fields=["state", "offer_until"], name="studio_wait_state_e31dc9_idx"),
+        ),
+        migrations.AddConstraint(
+            model_name="waiting",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("state__in", ["waiting", "offered"])),
+                fields=("course", "person"),
+                name="waiting_once_a_course",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="waiting",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("state", "offered"), _negated=True),
+                    models.Q(("offer_until__isnull", False), ("offered_at__isnull", False)),
+                    _connector="OR",
+                ),
+                name="waiting_offer_has_end",
+            ),
         ),
         migrations.AddConstraint(
             model_name="witnesscone",
