@@ -16,6 +16,7 @@ from studio.actions import pieces_events
 from studio.domain import marks
 from studio.domain.stages import ENDED, IN_KILN, STAGE_IN_FIRING, FiringKind, Stage
 from studio.models import (
+    Attendance,
     ClayBody,
     Course,
     Enrolment,
@@ -420,3 +421,11 @@ def witness_cone(of: Firing, cone: str = "6", bend_degrees: int = 90, **values: 
     """A cone that was noted on a layer of a firing."""
     values = {"layer_number": 1, "at": NOW, "client_id": client_id(), **values}
     return WitnessCone.objects.create(firing=of, cone=cone, bend_degrees=bend_degrees, **values)
+
+
+# Registers
+
+
+def attended(of: Person, at: Session, word: str = "here", **values: object) -> Attendance:
+    """What the register of a meeting says of somebody, said at its start."""
+    return Attendance.objects.create(person=of, session=at, word=word, **{"said_at": at.starts_at, **values})

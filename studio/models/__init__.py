@@ -1,5 +1,6 @@
 """All tables, one subject a file."""
 
+from .attendance import ATTENDED, MISSED, Attendance, AttendanceSaid, MakeUp
 from .calendar import CalendarFeed
 from .classes import Course, Enrolment, Holiday, Room, Session
 from .enrolling import ClassRules, Consent, EnrolRequest, Waiting
@@ -25,7 +26,11 @@ from .studio import Studio
 from .witness_cones import WitnessCone
 
 __all__ = [
+    "ATTENDED",
+    "MISSED",
     "Attempt",
+    "Attendance",
+    "AttendanceSaid",
     "CalendarFeed",
     "CareReminder",
     "CareSilence",
@@ -58,6 +63,7 @@ __all__ = [
     "Layer",
     "Layering",
     "LoadChange",
+    "MakeUp",
     "MakerKind",
     "Notice",
     "NoticePiece",

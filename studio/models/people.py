@@ -49,6 +49,10 @@ class Person(AbstractBaseUser):
     )
     gallery_consent = models.BooleanField("photos of work may be shown in the gallery", default=False)
     notes = models.TextField("notes for the tutor", max_length=2000, blank=True)
+    #: For staff at class, the person and their guardian alone: see `studio.queries.care_notes`.
+    emergency_name = models.CharField("who to call in an emergency", max_length=80, blank=True)
+    emergency_phone = models.CharField("their phone number", max_length=40, blank=True)
+    health_note = models.TextField("what staff should know for their safety", max_length=600, blank=True)
     joined_at = models.DateTimeField()
     left_at = models.DateTimeField(null=True, blank=True)
 

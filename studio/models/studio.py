@@ -33,6 +33,9 @@ class Studio(models.Model):
     currency_digits = models.PositiveSmallIntegerField("digits after the point", default=2)
     currency_sign = models.CharField(max_length=4, default="£")
 
+    #: Counted in classes attended since; 0 does not count.
+    pickup_classes = models.PositiveSmallIntegerField("pick up within, classes attended", default=3)
+    glaze_classes = models.PositiveSmallIntegerField("glaze within, classes attended", default=4)
     pickup_weeks = models.PositiveSmallIntegerField("weeks a ready piece is kept", default=4)
     opening_limit_c = models.PositiveSmallIntegerField(
         "open the kiln below, °C", default=50, validators=[MinValueValidator(20), MaxValueValidator(100)]
