@@ -40,7 +40,7 @@ def class_deadlines(pieces: Iterable[Piece], *, studio: Studio) -> dict[int, Cla
     """Primary key of a piece -> classes its maker attended since it could be taken home or glazed.
 
     Ready pieces count towards ``pickup_classes``, bisqued ones that are to be glazed towards
-    ``glaze_classes``; others, those of nobody and the studio's own are left out. One query whatever the number.
+    ``glaze_classes``; others, those of nobody and the studio's own are left out. One query for all.
     """
     within = {
         Stage.READY: studio.pickup_classes,
