@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from django.conf import settings
+from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from .actions import devices
 from .models import Studio
 
 #: No page may use these, but for the camera on those that scan (`views.scan_camera`).
@@ -23,8 +26,22 @@ class StudioMiddleware:
         request.studio = studio = Studio.the()
         with timezone.override(studio.zone):
             request.today = timezone.localdate()
+            _sign_out_where_ended(request)
             response = self.get_response(request)
         # Pages differ by who is signed in; none may be served from a cache on a shared phone.
         response.headers.setdefault("Cache-Control", "private, no-store")
         response.headers.setdefault("Permissions-Policy", NO_DEVICES)
         return response
+
+
+def _sign_out_where_ended(request: HttpRequest) -> None:
+    """A device that was ended, or is signed in for too long, is a visitor from here on."""
+    if settings.SESSION_COOKIE_NAME not in request.COOKIES or not request.user.is_authenticated:
+        return
+    if not devices.still_in(
+        person=request.user,
+        session_key=request.session.session_key,
+        user_agent=request.headers.get("User-Agent", ""),
+        studio=request.studio,
+    ):
+        logout(request)

@@ -11,6 +11,7 @@ from .views import (
     calendar,
     classes,
     demo_mail,
+    devices,
     errors,
     firing_pay,
     glaze_results,
@@ -50,6 +51,13 @@ way_in = [
     path("sign-in/password/", sign_in.sign_in_password, name="sign-in-password"),
     path("sign-out/", sign_in.sign_out, name="sign-out"),
     path("enter/<str:secret>/", sign_in.enter, name="enter"),
+]
+
+own = [
+    path("my/devices/", devices.my_devices, name="my-devices"),
+    path("my/devices/end/", devices.my_devices_end, name="my-devices-end"),
+    path("people/<slug:code>/devices/", devices.person_devices, name="person-devices"),
+    path("people/<slug:code>/devices/end/", devices.person_devices_end, name="person-devices-end"),
 ]
 
 mail = [
@@ -215,6 +223,7 @@ dates = [
 urlpatterns = [
     *start,
     *way_in,
+    *own,
     *dates,
     *glaze_table,
     *results,

@@ -13,6 +13,7 @@ from studio.domain.problems import Problem
 from studio.domain.stages import ENDED
 from studio.models import Person, Piece, Role
 
+from . import devices
 from .common import (
     clean_choice,
     clean_email,
@@ -102,6 +103,7 @@ def person_leaves(*, person: Person, by: Person, now: datetime | None = None) ->
         )
     row.left_at = now
     row.save(update_fields=["left_at"])
+    devices.end_devices(person=row, by=None, now=now)
     return row
 
 
@@ -118,11 +120,11 @@ def person_returns(*, person: Person, by: Person, now: datetime | None = None) -
 
 
 @transaction.atomic
-def set_password(*, person: Person, password: str, by: Person | None) -> Person:
+def set_password(*, person: Person, password: str, by: Person | None, but_session: str = "") -> Person:
     """Give a tutor or helper a password, as another way to sign in than the emailed code.
 
     Each sets their own; the tutor may set a helper's. ``by`` None is the command line on the studio's
-    computer.
+    computer. Whoever was signed in with the old one is signed out, but in the session ``but_session``.
     """
     row = Person.objects.select_for_update(no_key=True).get(pk=person.pk)
     if by is not None and by.pk != row.pk:
@@ -135,6 +137,7 @@ def set_password(*, person: Person, password: str, by: Person | None) -> Person:
         refuse_all(Problem("weak-password", message) for message in error.messages)
     row.set_password(password)
     row.save(update_fields=["password"])
+    devices.end_devices(person=row, by=None, but_session=but_session)
     return row
 
 

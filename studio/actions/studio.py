@@ -22,6 +22,8 @@ _WHOLE = {
     "clearance_mm": ("room round glazed ware in mm", 0, 100),
     "headroom_mm": ("room above the tallest piece in mm", 0, 200),
     "overdue_after_weeks": ("weeks before asking again", 1, 104),
+    "signed_in_days": ("days that students stay signed in", 1, 365),
+    "staff_signed_in_days": ("days that tutor and helpers stay signed in", 1, 365),
     "notice_grace_minutes": ("minutes that notices are held back", 0, 24 * 60),
 }
 #: column -> (what it is called, longest, whether lines are allowed, whether it must be filled in)

@@ -28,6 +28,8 @@ class StudioForm(forms.ModelForm):
             "opening_limit_c",
             "clearance_mm",
             "headroom_mm",
+            "signed_in_days",
+            "staff_signed_in_days",
         ]
         labels = {
             "opening_limit_c": "Kilns are opened below, °C",
@@ -39,6 +41,10 @@ class StudioForm(forms.ModelForm):
             "pickup_times": "As it stands in the mails, one time a line.",
             "opening_limit_c": "Hands burn and ware cracks: most studios wait for 50. Never above 100.",
             "notice_grace_minutes": "Time to undo before a notice can go.",
+        }
+        help_texts |= {
+            "signed_in_days": "Students and guardians, on each device; then a new code is mailed. 1 to 365.",
+            "staff_signed_in_days": "Shorter is safer: their pages show everybody. 1 to 365.",
         }
         widgets = {
             "address": forms.Textarea(attrs={"rows": 3}),

@@ -4,6 +4,8 @@ from .attendance import ATTENDED, MISSED, Attendance, AttendanceSaid, MakeUp
 from .calendar import CalendarFeed
 from .classes import Course, Enrolment, Holiday, Room, Session
 from .enrolling import ClassRules, Consent, EnrolRequest, Waiting
+from .classes import Course, Enrolment, Session
+from .devices import Device
 from .firings import Firing, Layer, Override, Placement, UnloadAnswer
 from .glaze_results import Combination, CombinationLayer, GlazeResult
 from .glazes import DataSheet, Glaze, GlazeBatch, GlazeOnPiece, Layering
@@ -44,6 +46,7 @@ __all__ = [
     "Course",
     "DataSheet",
     "EnrolRequest",
+    "Device",
     "Enrolment",
     "Event",
     "FinishingJob",

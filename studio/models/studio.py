@@ -58,6 +58,12 @@ class Studio(models.Model):
     payment_code = models.BooleanField("a code for euro transfers on statements", default=False)
     notice_grace_minutes = models.PositiveSmallIntegerField("hold notices back for, minutes", default=15)
 
+    #: Days after which a device is asked to sign in again.
+    signed_in_days = models.PositiveSmallIntegerField("students stay signed in for, days", default=90)
+    staff_signed_in_days = models.PositiveSmallIntegerField(
+        "tutor and helpers stay signed in for, days", default=30
+    )
+
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(id=1), name="studio_only_one")]
 

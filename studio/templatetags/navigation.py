@@ -75,6 +75,8 @@ TUTOR_MORE = (
     Way("How firings are shared", "accounts", "sharing"),
     Way("The studio's settings", "settings", "studio-settings"),
 )
+#: What everybody has of their own.
+OWN_MORE = (Way("Where you are signed in", "sign-in", "my-devices"),)
 
 
 def _here(way: Way, path: str) -> bool:
@@ -98,5 +100,5 @@ def nav_entries(request: HttpRequest) -> list[Entry]:
 def nav_more(request: HttpRequest) -> list[Entry]:
     user = request.user
     if not user.is_staff_member:
-        return []
-    return _entries(STAFF_MORE + (TUTOR_MORE if user.is_tutor else ()), request.path)
+        return _entries(OWN_MORE, request.path)
+    return _entries(STAFF_MORE + (TUTOR_MORE if user.is_tutor else ()) + OWN_MORE, request.path)

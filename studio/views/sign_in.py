@@ -12,14 +12,18 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
+from studio.actions import devices
 from studio.actions import sign_in as actions
 from studio.domain.problems import Refused
 from studio.forms.sign_in import AskCodeForm, CodeForm, PasswordForm
 from studio.models import Person
+from studio.queries import devices as device_queries
 
 from . import access
 
 TOKEN, ASKED_FOR, NEXT = "sign-in-token", "sign-in-asked-for", "sign-in-next"
+#: For so long a browser that asked for a code and was not let in is remembered, with the address it gave.
+WAITS_SECONDS = 3600
 
 
 @access.anyone
@@ -37,6 +41,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
         except Refused as refused:
             form.add_error(None, str(refused))
         else:
+            request.session.set_expiry(WAITS_SECONDS)
             request.session[TOKEN] = token
             request.session[ASKED_FOR] = email
             request.session[NEXT] = safe_next(request, form.cleaned_data["next"])
@@ -122,6 +127,12 @@ def let_in(request: HttpRequest, person: Person) -> HttpResponse:
     if request.user.is_authenticated and request.user.pk != person.pk:
         logout(request)
     login(request, person, backend="django.contrib.auth.backends.ModelBackend")
+    request.session.set_expiry(int(device_queries.lasts(person, request.studio).total_seconds()))
+    devices.note_device(
+        person=person,
+        session_key=request.session.session_key,
+        user_agent=request.headers.get("User-Agent", ""),
+    )
     for key in (TOKEN, ASKED_FOR, NEXT):
         request.session.pop(key, None)
     return redirect(going_to)
