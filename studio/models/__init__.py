@@ -3,9 +3,8 @@
 from .attendance import ATTENDED, MISSED, Attendance, AttendanceSaid, MakeUp
 from .calendar import CalendarFeed
 from .classes import Course, Enrolment, Holiday, Room, Session
-from .enrolling import ClassRules, Consent, EnrolRequest, Waiting
-from .classes import Course, Enrolment, Session
 from .devices import Device
+from .enrolling import ClassRules, Consent, EnrolRequest, Waiting
 from .firings import Firing, Layer, Override, Placement, UnloadAnswer
 from .glaze_results import Combination, CombinationLayer, GlazeResult
 from .glazes import DataSheet, Glaze, GlazeBatch, GlazeOnPiece, Layering
@@ -45,8 +44,8 @@ __all__ = [
     "CostLine",
     "Course",
     "DataSheet",
-    "EnrolRequest",
     "Device",
+    "EnrolRequest",
     "Enrolment",
     "Event",
     "FinishingJob",
