@@ -1,6 +1,7 @@
 """All tables, one subject a file."""
 
 from .attendance import ATTENDED, MISSED, Attendance, AttendanceSaid, MakeUp
+from .bring import BroughtFile
 from .calendar import CalendarFeed
 from .classes import Course, Enrolment, Holiday, Room, Session
 from .devices import Device
@@ -32,6 +33,7 @@ __all__ = [
     "Attempt",
     "Attendance",
     "AttendanceSaid",
+    "BroughtFile",
     "CalendarFeed",
     "CareReminder",
     "CareSilence",

@@ -1,0 +1,163 @@
+"""People out of a table: new ones are entered, what is empty on those who are here is filled in.
+
+What the studio has written down is never overwritten by a file: where the two differ, that is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from inspect import signature
+from typing import Any
+
+from studio.domain.bring import Row
+from studio.domain.bring_cells import names_of
+from studio.models import Course, Enrolment, Person
+
+from .bring_lines import Brought, Line, PeopleByName, Result
+from .classes import enrol
+from .common import clean_email, refuse
+from .people import save_person
+
+_WORDS = {
+    "last_name": "last name",
+    "email": "email address",
+    "phone": "phone",
+    "born_on": "date of birth",
+    "guardian": "guardian",
+    "notes": "notes",
+}
+#: What saving somebody writes: all of it stays but what is filled in.
+_KEPT = tuple(
+    name
+    for name in signature(save_person).parameters
+    if name in {column.name for column in Person._meta.get_fields()}
+)
+
+
+class PeopleBringer:
+    def __init__(self, brought: Brought) -> None:
+        self.brought = brought
+        self.people = PeopleByName()
+        self.courses: dict[str, Course] = {}
+        for course in Course.objects.order_by("starts_on"):  # of courses called alike, the newest
+            self.courses[" ".join(course.name.casefold().split())] = course
+
+    def start_line(self) -> None:
+        self.people.start_line()
+
+    def forget_line(self) -> None:
+        self.people.forget_line()
+
+    def in_order(self, rows: list[Row]) -> Iterable[Row]:
+        """Those who may answer for others come first, wherever they stand in the file."""
+        return sorted(rows, key=lambda row: bool(row["guardian"] or row["guardian_email"]))
+
+    def enter(self, row: Row, line: Line) -> None:
+        first, last = row["first_name"], row["last_name"]
+        if row["name"] and not first:
+            first, last = names_of(row["name"])
+        line.what = f"{first} {last}".strip()
+        if not first:
+            refuse("missing", "The name is missing. Fill it in.")
+        said: dict[str, Any] = {
+            "last_name": last,
+            "email": clean_email(row["email"]),
+            "phone": row["phone"],
+            "born_on": self.brought.day(row["born_on"]),
+            "notes": row["notes"],
+            "guardian": self._guardian(row, line),
+        }
+        person = self._who(first, last, said["email"], said["born_on"])
+        if person is None:
+            values = {name: value for name, value in said.items() if value}
+            person = self._save(None, first_name=first, **values)
+            self.brought.note("people", person.pk)
+            line.is_(Result.NEW, line.what)
+        else:
+            self._fill_in(person, said, line)
+        self._enrol(person, row["classes"], line)
+
+    def _who(self, first: str, last: str, email: str | None, born_on: date | None) -> Person | None:
+        """The person of this line, if they are here: by address, else by name where that leaves no doubt."""
+        if found := self.people.with_email(email):
+            return found
+        alike = [
+            person
+            for person in self.people.named(f"{first} {last}")
+            if not (person.born_on and born_on and person.born_on != born_on) and not (email and person.email)
+        ]
+        if len(alike) > 1:
+            refuse(
+                "several-there",
+                f"{len(alike)} people here are called {first} {last}. Add an address or a date of birth.",
+            )
+        return alike[0] if alike else None
+
+    def _guardian(self, row: Row, line: Line) -> Person | None:
+        email, name = clean_email(row["guardian_email"], label="guardian’s email address"), row["guardian"]
+        if not email and not name:
+            return None
+        if found := self.people.with_email(email):
+            return found
+        if not email:
+            return self.people.the_one(name=name, email=None, what="guardian")
+        if not name:
+            refuse(
+                "guardian-name", f"Nobody here has the address {email}. Write the guardian’s name beside it."
+            )
+        first, last = names_of(name)
+        alike = [person for person in self.people.named(f"{first} {last}") if not person.email]
+        if len(alike) == 1:
+            guardian = self._save(alike[0], email=email)
+            line.notes.append(f"{guardian.full_name} gets the address {email}.")
+            return guardian
+        guardian = self._save(
+            None, first_name=first, last_name=last, email=email, phone=row["guardian_phone"]
+        )
+        self.brought.note("people", guardian.pk)
+        line.notes.append(f"{guardian.full_name}, the guardian, is entered too.")
+        return guardian
+
+    def _fill_in(self, person: Person, said: dict[str, Any], line: Line) -> None:
+        filled, differs = {}, []
+        for name, value in said.items():
+            here = getattr(person, name)
+            if not value or value == here:
+                continue
+            if here:
+                differs.append(_WORDS[name])
+            else:
+                filled[name] = value
+        if filled:
+            self._save(person, **filled)
+            words = ", ".join(_WORDS[name] for name in filled)
+            line.is_(Result.FILLED, person.full_name, f"Filled in: {words}.")
+        else:
+            line.is_(Result.KNOWN, person.full_name)
+        if differs:
+            line.notes.append(
+                f"The file says something else here: {', '.join(differs)}. What the studio has stays."
+            )
+
+    def _enrol(self, person: Person, classes: str, line: Line) -> None:
+        for name in filter(None, (part.strip() for part in classes.replace("|", ";").split(";"))):
+            course = self.courses.get(" ".join(name.casefold().split()))
+            if course is None:
+                refuse(
+                    "no-such-class",
+                    f"No class is called “{name}”. Bring the classes first, or check the name.",
+                )
+            if Enrolment.objects.filter(course=course, person=person, left_at__isnull=True).exists():
+                continue
+            row = enrol(course=course, person=person, by=self.brought.by, now=self.brought.now)
+            self.brought.note("enrolments", row.pk)
+            line.notes.append(f"Enrolled in {course.name}.")
+            if line.result == Result.KNOWN:
+                line.result = Result.FILLED
+
+    def _save(self, person: Person | None, **values: Any) -> Person:
+        kept = {name: getattr(person, name) for name in _KEPT} if person else {}
+        saved = save_person(by=self.brought.by, person=person, now=self.brought.now, **{**kept, **values})
+        self.people.add(saved, before=person)
+        return saved

@@ -1,0 +1,158 @@
+"""Pieces out of a table: each line one piece, at the stage it has now."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime, time
+from enum import Enum
+from typing import Any
+
+from studio.domain import marks
+from studio.domain.bring import Row
+from studio.domain.bring_cells import length_mm
+from studio.domain.stages import STAGE_WORDS
+from studio.models import ClayBody, Event, Person, Piece, Shelf
+
+from .bring_lines import Brought, Line, PeopleByName, Result
+from .common import clean_email, refuse, studio_zone
+from .pieces import CAN_BE_ENTERED, enter_piece
+
+#: What a table may call the studio's own pieces.
+_STUDIO = frozenset({"studio", "the studio", "studio’s own", "studio's own"})
+
+
+class PiecesBringer:
+    def __init__(self, brought: Brought) -> None:
+        self.brought = brought
+        self.people = PeopleByName()
+        self.zone = studio_zone()
+        self.clays = {_plain(clay.name): clay for clay in ClayBody.objects.filter(retired_at__isnull=True)}
+        self.shelves = {_plain(shelf.name): shelf for shelf in Shelf.objects.filter(retired_at__isnull=True)}
+        self.live = {piece.mark: piece for piece in Piece.objects.live().select_related("maker")}
+
+    def start_line(self) -> None:
+        """Nothing is remembered from one line to the next but what went in."""
+
+    def forget_line(self) -> None:
+        """A refused line has left nothing."""
+
+    def in_order(self, rows: list[Row]) -> Iterable[Row]:
+        return rows
+
+    def enter(self, row: Row, line: Line) -> None:
+        line.what = " ".join(filter(None, [row["mark"].upper(), row["form"].lower(), row["maker"]]))
+        maker, own = self._maker(row)
+        client_id = f"brought:{row.key}"
+        event = Event.objects.filter(client_id=client_id).select_related("piece").first()
+        there = event.piece if event else self._with_mark(row["mark"], maker, own)
+        whose = "the studio’s own" if own else f"{maker.full_name}’s"
+        if there is not None:
+            line.is_(Result.KNOWN, f"{there}, {whose}")
+            return
+        sizes = self._sizes(row)
+        piece = enter_piece(
+            by=self.brought.by,
+            maker=maker,
+            studios_own=own,
+            form=_one_of(row["form"], Piece.Form, what="form"),
+            technique=_one_of(row["technique"] or "Thrown", Piece.Technique, what="way it was made"),
+            use=_one_of(
+                row["use"] or "Food and drink", Piece.Use, what="use", also={"decoration": "decorative"}
+            ),
+            clay=self._clay(row["clay"]),
+            measured_stage=self._stage(row["stage"]),
+            shelf=self._shelf(row["shelf"]),
+            cone_wanted=row["cone"],
+            due_on=self.brought.day(row["due_on"]),
+            made_at=self._made_at(row["made_on"]),
+            notes=row["notes"],
+            mark=row["mark"] or None,
+            client_id=client_id,
+            now=self.brought.now,
+            **sizes,
+        )
+        self.live[piece.mark] = piece
+        self.brought.note("pieces", piece.pk)
+        given = (
+            [] if row["mark"] else [f"Gets a mark of its own, such as {piece.mark}: write it on the piece."]
+        )
+        line.is_(Result.NEW, f"{piece.get_form_display()}, {whose}", *given)
+
+    def _maker(self, row: Row) -> tuple[Person | None, bool]:
+        if _plain(row["maker"]) in _STUDIO:
+            return None, True
+        email = clean_email(row["maker_email"])
+        if not email and not row["maker"]:
+            refuse(
+                "maker-missing", "Whose it is is missing. Write the maker, or “studio” for the studio’s own."
+            )
+        return self.people.the_one(name=row["maker"], email=email, what="maker"), False
+
+    def _with_mark(self, mark: str, maker: Person | None, own: bool) -> Piece | None:
+        """The live piece that this line is, where it has its mark and its maker."""
+        piece = self.live.get(marks.normalise(mark)) if mark else None
+        same = piece is not None and piece.studios_own == own and piece.maker == maker
+        return piece if same else None
+
+    def _sizes(self, row: Row) -> dict[str, Any]:
+        unit = self.brought.choice.length_unit
+        for name in ("width", "height"):
+            if not row[name]:
+                refuse("size-missing", f"The {name} is missing. Measure it and fill it in.")
+        width, height = length_mm(row["width"], unit=unit), length_mm(row["height"], unit=unit)
+        depth = length_mm(row["depth"], unit=unit) if row["depth"] else width
+        return {"is_round": not row["depth"], "width_mm": width, "depth_mm": depth, "height_mm": height}
+
+    def _clay(self, name: str) -> ClayBody:
+        if not name and len(self.clays) == 1:
+            return next(iter(self.clays.values()))
+        if _plain(name) not in self.clays:
+            known = ", ".join(clay.name for clay in self.clays.values())
+            said = f"No clay is called “{name}”." if name else "The clay is missing."
+            refuse("no-such-clay", f"{said} The studio has {known or 'none yet'}.")
+        return self.clays[_plain(name)]
+
+    def _shelf(self, name: str) -> Shelf | None:
+        if name and _plain(name) not in self.shelves:
+            refuse(
+                "no-such-shelf",
+                f"No shelf is called “{name}”. Enter the shelf first, or leave the cell empty.",
+            )
+        return self.shelves.get(_plain(name))
+
+    def _stage(self, word: str) -> str:
+        words = {_plain(STAGE_WORDS[stage]): stage.value for stage in CAN_BE_ENTERED}
+        words |= {_plain(stage.value): stage.value for stage in CAN_BE_ENTERED}
+        if word and _plain(word) not in words:
+            refuse(
+                "no-such-stage",
+                f"“{word}” is no stage to enter a piece at. Write one of: "
+                f"{', '.join(STAGE_WORDS[stage].lower() for stage in CAN_BE_ENTERED)}.",
+            )
+        return words.get(_plain(word), "wet")
+
+    def _made_at(self, cell: str) -> datetime | None:
+        """Noon of the day it was made; today is now, so that it is not ahead of the clock."""
+        day = self.brought.day(cell)
+        if day is None or day == self.brought.today:
+            return None
+        return datetime.combine(day, time(12), tzinfo=self.zone)
+
+
+def _one_of(word: str, choices: type[Enum], *, what: str, also: Mapping[str, str] | None = None) -> str:
+    """The value whose name or label this is."""
+    words = {_plain(label): value for value, label in choices.choices}
+    words |= {_plain(value): value for value in choices.values} | dict(also or {})
+    plain = _plain(word)
+    if plain not in words and plain.rstrip("s") in words:  # "bowls"
+        plain = plain.rstrip("s")
+    if plain not in words:
+        said = f"“{word}” is no {what}" if word else f"The {what} is missing"
+        refuse(
+            "no-such-word", f"{said}. Write one of: {', '.join(label.lower() for label in choices.labels)}."
+        )
+    return words[plain]
+
+
+def _plain(word: str) -> str:
+    return " ".join(word.casefold().replace("-", " ").split())
