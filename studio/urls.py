@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import path, re_path
 
+from .urls_bring import bring_map
 from .urls_kiln_room import kiln_room_map
 from .views import (
     accounts,
@@ -235,6 +236,7 @@ urlpatterns = [
     *pots,
     *nobodys,
     *board,
+    *bring_map,
 ]
 
 handler400 = errors.bad_request

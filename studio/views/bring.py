@@ -44,8 +44,13 @@ def bring(request: HttpRequest) -> HttpResponse:
                 return redirect("bring-file", code=kept.code)
             except Refused as refused:
                 put_problems(form, refused)
-    entered = BroughtFile.objects.filter(entered_at__isnull=False).defer("data", "made")[:_NEWEST]
-    context = {"form": form, "entered": entered, "subjects": SUBJECT_WORDS}
+    files = BroughtFile.objects.defer("data", "made")
+    context = {
+        "form": form,
+        "waiting": files.filter(entered_at__isnull=True),
+        "entered": files.filter(entered_at__isnull=False)[:_NEWEST],
+        "subjects": SUBJECT_WORDS,
+    }
     return render(request, "bring/send.html", context, status=status)
 
 

@@ -23,10 +23,11 @@ from django.urls import get_resolver, reverse
 from django.utils import timezone
 from PIL import Image
 
-from studio.actions import loads_arrange, money, statements, taxes
+from studio.actions import bring, loads_arrange, money, statements, taxes
 from studio.actions.kiln_devices import make_device
 from studio.actions.readings import keep_file
 from studio.models import (
+    BroughtFile,
     CalendarFeed,
     Charge,
     Combination,
@@ -103,6 +104,7 @@ class World:
     programme: Programme = field(init=False)
     cone: WitnessCone = field(init=False)
     feed: CalendarFeed = field(init=False)
+    brought: BroughtFile = field(init=False)
     combination: Combination = field(init=False)
 
 
@@ -289,6 +291,11 @@ def _books(world: World, now: datetime) -> None:
         at=answer.at,
     )
     world.feed = CalendarFeed.objects.create(person=world.ivo, name="A phone", made_at=now)
+    tables = ("Name,Email\nWilla Oake,willa@quillmere.example\n", "Name,Email\nNo Address,here\n")
+    world.brought, _ = (
+        bring.keep_file(subject="people", name="a list.csv", text=t, by=world.maud) for t in tables
+    )
+    bring.enter_file(file=world.brought, by=world.maud)
     world.pim.left_at = now - timedelta(days=1)
     world.pim.save()
 
@@ -387,8 +394,11 @@ ARGUMENTS: dict[str, Any] = {
     "calendar-feed": lambda w: [w.feed.secret],
     "calendar-feed-end": lambda w: [w.feed.code],
     "firing-when": lambda w: [w.planned.number],
+    "bring-empty": lambda w: ["people"],
+    "bring-back": lambda w: [w.brought.code],
 }
 BY_PATH: dict[str, Any] = {
+    "bring/": lambda w: [BroughtFile.objects.get(entered_at=None).code],
     "orphans/": lambda w: [w.orphan.code],
     "claims/": lambda w: [w.claim.code],
     "statements/": lambda w: [w.statement.code],
