@@ -8,7 +8,7 @@ from .views import bring
 
 bring_map = [
     path("bring/", bring.bring, name="bring"),
-    path("bring/empty/<slug:subject>.csv", bring.bring_empty, name="bring-empty"),
+    path("bring/empty/", bring.bring_empty, name="bring-empty"),
     path("bring/<slug:code>/", bring.bring_file, name="bring-file"),
     path("bring/<slug:code>/back/", bring.bring_back, name="bring-back"),
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -56,10 +56,10 @@ def bring(request: HttpRequest) -> HttpResponse:
 
 @access.tutor
 @require_safe
-def bring_empty(request: HttpRequest, subject: str) -> HttpResponse:
-    """An empty table with the columns that are known, to fill in."""
-    if subject not in set(Subject):
-        raise Http404
+def bring_empty(request: HttpRequest) -> HttpResponse:
+    """An empty table with the columns that are known, to fill in: of people, unless it says of what."""
+    said = request.GET.get("of", "")
+    subject = said if said in set(Subject) else Subject.PEOPLE.value
     response = HttpResponse(content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = f'attachment; filename="{subject}.csv"'
     response.write("\ufeff")

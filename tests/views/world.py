@@ -394,7 +394,6 @@ ARGUMENTS: dict[str, Any] = {
     "calendar-feed": lambda w: [w.feed.secret],
     "calendar-feed-end": lambda w: [w.feed.code],
     "firing-when": lambda w: [w.planned.number],
-    "bring-empty": lambda w: ["people"],
     "bring-back": lambda w: [w.brought.code],
 }
 BY_PATH: dict[str, Any] = {
