@@ -73,6 +73,8 @@ class BringChoiceForm(forms.Form):
         self.asked = found.asked
         for name, choices in (("day_order", _ORDERS), ("length_unit", _UNITS)):
             self.fields[name].choices = choices
+            self.fields[name].required = name in found.asked
+            self.fields[name].error_messages["required"] = "Say which, so that the table can be read."
             if name not in found.asked and getattr(found.choice, f"{name}_said") is None:
                 self.fields[name].choices = [("", "As recognised"), *choices]
                 self.fields[name].widget = forms.Select(choices=self.fields[name].choices)
