@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import csv
 import hashlib
-import io
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from io import StringIO
 
 from .csv_cells import LEADS
 from .problems import DomainError
@@ -226,7 +226,7 @@ def _cells_of(line: str, separator: str) -> Iterable[str]:
 
 
 def _read(text: str, separator: str) -> Iterable[tuple[int, tuple[str, ...]]]:
-    reader, before = csv.reader(io.StringIO(text, newline=""), delimiter=separator), 0
+    reader, before = csv.reader(StringIO(text, newline=""), delimiter=separator), 0
     for cells in reader:
         number, before = before + 1, reader.line_num
         stripped = [cell.strip()[:LONGEST_CELL] for cell in cells]
