@@ -77,7 +77,10 @@ class Course(models.Model):
     minutes = models.PositiveSmallIntegerField("how long, minutes", default=150)
     rule = models.CharField(max_length=200, blank=True)
     dates_off = models.JSONField(default=list, blank=True)
-    price_minor = models.PositiveBigIntegerField(default=0)
+    price_minor = models.PositiveBigIntegerField("price, tax included", default=0)
+    tax = models.ForeignKey(
+        "studio.TaxRate", null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
     clay_grams = models.PositiveIntegerField("clay included, grams", default=0)
     firing_allowance_litres = models.DecimalField(max_digits=6, decimal_places=2, default=0)
     age_least = models.PositiveSmallIntegerField("from age", null=True, blank=True)
