@@ -15,10 +15,9 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from enum import StrEnum
 from itertools import islice
-from zoneinfo import ZoneInfo
 
 from .problems import DomainError
 
@@ -100,7 +99,7 @@ class Timetable:
     first_on: date
     at: time
     minutes: int
-    zone: ZoneInfo
+    zone: tzinfo
     days_off: frozenset[date] = frozenset()
 
     def days(self) -> list[date]:
@@ -118,9 +117,9 @@ class Timetable:
     def start(self, day: date) -> datetime:
         return datetime.combine(day, self.at, tzinfo=self.zone).astimezone(UTC)
 
-    def lines(self) -> list[str]:
+    def lines(self, zone_name: str) -> list[str]:
         """As lines of an iCalendar event: DTSTART, RRULE, and EXDATE where days are left out."""
-        place = f";TZID={self.zone.key}:"
+        place = f";TZID={zone_name}:"
         lines = [f"DTSTART{place}{_local(self.first_on, self.at)}", f"RRULE:{self.rule}"]
         if out := self.left_out():
             lines.append(f"EXDATE{place}" + ",".join(_local(day, self.at) for day in out))
