@@ -1,4 +1,4 @@
-"""What is given back of a fee, and the rule in words. The steps are the studio's own: common practice, no source."""
+"""What is given back of a fee, and the rule in words. The steps: common practice, no source."""
 
 from __future__ import annotations
 
