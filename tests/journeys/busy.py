@@ -8,6 +8,7 @@ from typing import Any
 from django.utils import timezone
 
 from studio.actions import (
+    bring,
     kiln_care,
     kiln_devices,
     money,
@@ -179,6 +180,9 @@ def fill(room: Any) -> None:
         by=room.maud,
         client_id=factories.client_id(),
     )
+
+    # A table that was sent and not entered yet.
+    bring.keep_file(subject="people", name="people.csv", text="name\nBrannoc Ellery\n", by=room.maud)
 
     # Something undone, so that the history shows it.
     wet = hers.filter(stage="wet").first()

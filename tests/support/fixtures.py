@@ -28,6 +28,24 @@ def _nothing_left_over(request: pytest.FixtureRequest) -> Iterator[None]:
     cache.clear()
 
 
+@pytest.fixture(autouse=True)
+def signed_in_by_a_test() -> Iterator[None]:
+    """`force_login` passes the sign-in page by, which notes the device; so that is done here, as a browser
+    would have it. Else the first page of each test would cost a few questions more than all others."""
+    from django.contrib.auth.signals import user_logged_in
+
+    from studio.actions.devices import note_device
+
+    def note(sender: object, request: Any, user: Any, **more: object) -> None:
+        if not request.session.session_key:
+            request.session.save()
+        note_device(person=user, session_key=request.session.session_key, user_agent="")
+
+    user_logged_in.connect(note, weak=False, dispatch_uid="tests")
+    yield
+    user_logged_in.disconnect(dispatch_uid="tests")
+
+
 @pytest.fixture
 def smtp_sink(settings: Any) -> Iterator[smtp.SmtpSink]:
     """A real mail server on this machine; what the app sends during the test goes there."""

@@ -28,6 +28,11 @@ LAPTOP = "Mozilla/5.0 (Windows NT 10.0; Win64; x64; rv:133.0) Gecko/20100101 Fir
 PASSWORD = "kiln shed by the mere"
 
 
+@pytest.fixture(autouse=True)
+def signed_in_by_a_test() -> None:
+    """Nobody notes these devices but the pages themselves."""
+
+
 @pytest.fixture
 def ivo() -> Person:
     factories.studio()

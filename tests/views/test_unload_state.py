@@ -63,7 +63,7 @@ def test_each_phone_sees_what_the_other_answered(firing: Firing) -> None:
 def test_nothing_new_is_one_question_and_no_body(firing: Firing, django_assert_max_num_queries: Any) -> None:
     ivo = signed_in(make.helper())
     tag = ask(ivo, firing)["ETag"]
-    with django_assert_max_num_queries(6):  # the session, the person, the studio, the firing, the counts
+    with django_assert_max_num_queries(7):  # session, person, studio, device, firing, the counts
         again = ask(ivo, firing, tag)
     assert (again.status_code, again.content) == (304, b"")
 
