@@ -38,6 +38,7 @@ from .views import (
     statements,
     studio_settings,
     whose,
+    wishes,
 )
 
 start = [
@@ -213,6 +214,15 @@ results = [
     path("results/<slug:code>/note/", glaze_results.combination_note, name="combination-note"),
 ]
 
+asked = [
+    path("wishes/", wishes.wishes, name="wishes"),
+    path("pieces/<slug:code>/wishes/", wishes.ask, name="wish-ask"),
+    path("wishes/<slug:code>/yes/", wishes.say_yes, name="wish-yes"),
+    path("wishes/<slug:code>/no/", wishes.say_no, name="wish-no"),
+    path("wishes/<slug:code>/answer/back/", wishes.take_back, name="wish-take-back"),
+    path("wishes/<slug:code>/back/", wishes.withdraw, name="wish-withdraw"),
+]
+
 dates = [
     path("calendar/", calendar.calendar, name="calendar"),
     path("calendar/feed/new/", calendar.feed_new, name="calendar-feed-new"),
@@ -235,6 +245,7 @@ urlpatterns = [
     *papers,
     *pots,
     *nobodys,
+    *asked,
     *board,
     *bring_map,
 ]

@@ -25,6 +25,7 @@ from .sharing import MakerKind, SharingPolicy, Tariff, TariffSpan
 from .shelves import Shelf, Tag
 from .statements import Statement, StatementFile, StatementLine, TaxRate
 from .studio import Studio
+from .wishes import Wish
 from .witness_cones import WitnessCone
 
 __all__ = [
@@ -102,6 +103,7 @@ __all__ = [
     "TaxRate",
     "UnloadAnswer",
     "Waiting",
+    "Wish",
     "WitnessCone",
     "WorkerBeat",
 ]

@@ -22,28 +22,16 @@ from studio.models import (
     WorkerBeat,
 )
 
-from . import kiln_care, money_check
+from . import kiln_care, money_check, wishes
 from .counting import capital, counted
 from .firings import SafeToOpen
 from .keeping import not_kept
 from .piece_facts import facts_for
 from .standers import standers
+from .today_job import Job
 
 WORKER_SILENT_AFTER = timedelta(minutes=5)
 SHOWN_ON_A_SHELF = 18
-
-
-@dataclass(frozen=True)
-class Job:
-    """One line of "What needs doing": when, what and where. ``marks`` are named before the words."""
-
-    when: str
-    title: str
-    words: str
-    url: str
-    note: str = ""
-    marks: tuple[str, ...] = ()
-    now: bool = False
 
 
 @dataclass
@@ -307,7 +295,7 @@ def jobs_for(
         *_piece_jobs(studio, now),
     ]
     if person.is_tutor:
-        jobs += [*_notice_jobs(now), *_book_jobs(), *_care_jobs(studio, now)]
+        jobs += [*_notice_jobs(now), *wishes.jobs(), *_book_jobs(), *_care_jobs(studio, now)]
     order = {"Now": 0, "Later": 1, "Next": 2, "Today": 3, "This week": 4}
     return sorted(jobs, key=lambda job: order[job.when])
 

@@ -12,6 +12,7 @@ from studio.queries import kiln_queues, ready_range
 from studio.queries import money as money_queries
 from studio.queries import my_pieces as my_pieces_queries
 from studio.queries import today as queries
+from studio.queries import wishes as wish_queries
 
 from . import access
 from .kiln_day import day_curve
@@ -72,6 +73,7 @@ def _my_pieces(request: HttpRequest) -> HttpResponse:
             {piece.shelf for piece in ready if piece.shelf}, key=lambda shelf: shelf.name
         ),
         "heading": my_pieces_queries.heading(makers, person=request.user),
+        "news": wish_queries.news_for([row.maker for row in makers], now=timezone.now()),
         "balance_minor": money_queries.balance(request.user),
     }
     return render(request, "home/my_pieces.html", context)

@@ -41,7 +41,7 @@ from studio.queries.notices import correction_offered
 from studio.queries.piece_facts import facts_of
 from studio.queries.pieces import colour_of, for_drawing, with_colours
 
-from . import access
+from . import access, wishes_shown
 from .scan_shelf import chosen_shelf
 
 
@@ -108,6 +108,7 @@ def piece_page(
         "job_form": None,
         "tag": None,
         "bound": bound,
+        **wishes_shown.of_piece(request, piece, bound),
     }
     if viewer.is_staff_member:
         context |= _for_staff(request, piece, bound)

@@ -38,7 +38,7 @@ MAY: dict[str, set[str]] = {
 }
 #: Pages about one piece: those who do not answer for its maker get what they get for a piece that never was.
 OF_A_PIECE = re.compile(
-    r"^(\^?photos/|pieces/<slug:code>/|statements/<slug:code>/paper|claims/<slug:code>/back)"
+    r"^(\^?photos/|pieces/<slug:code>/|statements/<slug:code>/paper|(claims|wishes)/<slug:code>/back)"
 )
 OPEN_TO_MAKERS = {"signed-in", "own-money"}
 SIGN_IN = "/sign-in/"

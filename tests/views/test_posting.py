@@ -149,6 +149,8 @@ THEIRS = {
     *("photo-remove", "photo-restore"),
     # To say "mine" of a piece on the wall, which the tutor has to confirm: see test_orphans.
     *("orphan-claim", "claim-withdraw"),
+    # To ask something of the studio, which the tutor has to answer: see test_wishes.
+    *("wish-ask", "wish-withdraw"),
 }
 
 

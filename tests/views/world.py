@@ -57,6 +57,7 @@ from studio.models import (
     Statement,
     TaxRate,
     UnloadAnswer,
+    Wish,
     WitnessCone,
     WorkerBeat,
 )
@@ -86,6 +87,7 @@ class World:
     sams: Piece = field(init=False)
     orphan: Piece = field(init=False)
     claim: OrphanClaim = field(init=False)
+    wish: Wish = field(init=False)
     photo: Photo = field(init=False)
     removed_photo: Photo = field(init=False)
     care: KilnCare = field(init=False)
@@ -184,6 +186,15 @@ def _pieces(world: World, meeting: Any, now: datetime) -> None:
         piece=world.orphan,
         person=world.ines,
         maker=world.ines,
+        made_at=now,
+        client_id=factories.client_id(),
+    )
+    world.wish = Wish.objects.create(
+        piece=world.ready,
+        maker=world.ines,
+        by=world.ines,
+        kind="give-away",
+        words="To the studio",
         made_at=now,
         client_id=factories.client_id(),
     )
@@ -395,9 +406,11 @@ ARGUMENTS: dict[str, Any] = {
     "calendar-feed-end": lambda w: [w.feed.code],
     "firing-when": lambda w: [w.planned.number],
     "bring-back": lambda w: [w.brought.code],
+    "wish-ask": lambda w: [w.ready.code],
 }
 BY_PATH: dict[str, Any] = {
     "bring/": lambda w: [BroughtFile.objects.get(entered_at=None).code],
+    "wishes/": lambda w: [w.wish.code],
     "orphans/": lambda w: [w.orphan.code],
     "claims/": lambda w: [w.claim.code],
     "statements/": lambda w: [w.statement.code],
