@@ -35,7 +35,7 @@ def bowl(ines: Person) -> Piece:
     return make.piece(maker=ines, stage="ready", mark="K7RX")
 
 
-def ask(who: Person, piece: Piece, **fields: str) -> Any:
+def ask(who: Person, piece: Piece, /, **fields: str) -> Any:
     fields = {"client_id": make.client_id(), **fields}
     return signed_in(who).post(reverse("wish-ask", args=[piece.code]), fields, follow=True)
 
