@@ -22,7 +22,7 @@ pytestmark = pytest.mark.django_db
 
 MANY = 30
 #: No page is worth more than this many questions.
-MOST = 40
+MOST = 48
 
 
 class Studio:
