@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import path, re_path
 
 from .urls_bring import bring_map
+from .urls_glaze_tests import glaze_tests_map
 from .urls_kiln_room import kiln_room_map
 from .views import (
     accounts,
@@ -237,6 +238,7 @@ urlpatterns = [
     *own,
     *dates,
     *glaze_table,
+    *glaze_tests_map,
     *results,
     *mail,
     *kiln_room_map,

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, timedelta
 from random import Random
 
-from studio.actions import pieces_events
+from studio.actions import laboratory, pieces_events
 from studio.domain import marks
 from studio.domain.stages import ENDED, IN_KILN, STAGE_IN_FIRING, FiringKind, Stage
 from studio.models import (
@@ -25,6 +25,7 @@ from studio.models import (
     Glaze,
     Kiln,
     KilnCare,
+    LabTest,
     Layer,
     Person,
     Piece,
@@ -429,3 +430,31 @@ def witness_cone(of: Firing, cone: str = "6", bend_degrees: int = 90, **values: 
 def attended(of: Person, at: Session, word: str = "here", **values: object) -> Attendance:
     """What the register of a meeting says of somebody, said at its start."""
     return Attendance.objects.create(person=of, session=at, word=word, **{"said_at": at.starts_at, **values})
+
+
+# Laboratory
+
+
+def lab_test(*, glazes: Sequence[Glaze], by: Person | None = None, **values: object) -> LabTest:
+    """A report of invented figures on three bowls, far below any limit, with its file."""
+    values.setdefault("clay", ClayBody.objects.first() or clay())
+    if "firing" not in values:
+        values.setdefault("kiln", Kiln.objects.first() or kiln())
+    return laboratory.enter_lab_test(
+        **{
+            "glazes": glazes,
+            "by": by or Person.objects.filter(role=Role.TUTOR).first() or tutor(),
+            "client_id": client_id(),
+            "kiln": None,
+            "cone": "6",
+            "method": "ISO 6486-1",
+            "laboratory": "Tarn End Laboratory",
+            "tested_on": NOW.date(),
+            "depth_mm": 60,
+            "capacity_ml": 600,
+            "lead": "0.05 <0.02 0.04",
+            "cadmium": "0.01 0.01 <0.005",
+            "report": ("Report 12.pdf", b"%PDF-1.7"),
+            **values,
+        }
+    )

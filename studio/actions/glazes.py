@@ -14,6 +14,7 @@ from .common import (
     clean_colour,
     clean_cone,
     clean_text,
+    local_day,
     moment,
     must_be_tutor,
     refuse,
@@ -42,7 +43,10 @@ def save_glaze(
     glaze: Glaze | None = None,
     now: datetime | None = None,
 ) -> Glaze:
-    """Add a glaze, or change one. ``food_contact`` is its maker's word, never ours."""
+    """Add a glaze, or change one. ``food_contact`` is its maker's word, never ours.
+
+    A new recipe or maker is another glaze to a laboratory: from that day its older tests don't hold.
+    """
     must_be_tutor(by)
     row = Glaze() if glaze is None else Glaze.objects.select_for_update(no_key=True).get(pk=glaze.pk)
     row.name = clean_text(name, label="name of the glaze", longest=60, required=True)
@@ -57,8 +61,11 @@ def save_glaze(
     row.metallic = bool(metallic)
     row.notes = clean_text(notes, label="notes", longest=1000, lines=True)
     row.kind = clean_choice(kind, Glaze.Kind.values, label="kind")
-    row.source = clean_text(source, label="maker", longest=60)
-    row.recipe = clean_text(recipe, label="recipe", longest=4000, lines=True)
+    new_source = clean_text(source, label="maker", longest=60)
+    new_recipe = clean_text(recipe, label="recipe", longest=4000, lines=True)
+    if glaze is not None and (row.recipe, row.source) != (new_recipe, new_source):
+        row.recipe_changed_on = local_day(moment(now))
+    row.recipe, row.source = new_recipe, new_source
     save_checked(row, words={"glaze_name_once": _NAME_TAKEN})
     return row
 

@@ -10,7 +10,7 @@ from django.db import transaction
 
 from studio.models import Person, Studio
 
-from .common import clean_email, clean_text, clean_whole, must_be_tutor, refuse, save_checked
+from .common import clean_choice, clean_email, clean_text, clean_whole, must_be_tutor, refuse, save_checked
 
 _CURRENCY = re.compile(r"[A-Z]{3}\Z")
 
@@ -24,6 +24,7 @@ _WHOLE = {
     "overdue_after_weeks": ("weeks before asking again", 1, 104),
     "signed_in_days": ("days that students stay signed in", 1, 365),
     "staff_signed_in_days": ("days that tutor and helpers stay signed in", 1, 365),
+    "retest_years": ("years after which a laboratory tests again", 0, 20),
     "notice_grace_minutes": ("minutes that notices are held back", 0, 24 * 60),
 }
 #: column -> (what it is called, longest, whether lines are allowed, whether it must be filled in)
@@ -65,6 +66,8 @@ def _clean(column: str, value: object) -> object:
         if value not in available_timezones():
             refuse("no-such-zone", "There is no such time zone. Choose one like Europe/London.")
         return value
+    if column == "release_scheme":
+        return clean_choice(value, Studio.ReleaseScheme.values, label="limits")
     if column == "currency":
         code = clean_text(value, label="currency", longest=3, required=True).upper()
         if not _CURRENCY.match(code):

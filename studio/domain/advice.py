@@ -67,7 +67,8 @@ class LabResult:
     """Lead and cadmium release as tested; ``scheme``, ``method`` and ``on`` (its date) are words to print.
 
     ``same_combination`` and ``same_firing`` say whether the figures are of these glazes on this body, and of
-    this cone and kiln.
+    this cone and kiln: `laboratory` has the rules. ``differs`` is a sentence that says how they are not, and
+    ``retest`` one that says why they are due to be tested again.
     """
 
     outcome: LabOutcome
@@ -76,6 +77,8 @@ class LabResult:
     on: str
     same_combination: bool = True
     same_firing: bool = True
+    differs: str = ""
+    retest: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +155,9 @@ def food_advice(
         reasons += [Reason(code, message, FoodUse.NOT_KNOWN) for code, message in unknown]
     elif lab.outcome != LabOutcome.ABOVE:
         reasons.append(Reason("lab-below", _below(lab), FoodUse.TESTED))
+        if lab.retest:
+            due = f"It is due to be tested again: {lab.retest[:1].lower()}{lab.retest[1:]}"
+            reasons.append(Reason("lab-retest", due, FoodUse.TESTED))
     order = list(FoodUse)
     reasons = sorted(dict.fromkeys(reasons), key=lambda reason: order.index(reason.points_to))
     return Advice(reasons[0].points_to, tuple(reasons))
@@ -217,7 +223,7 @@ def _not_known(coats: list[Coat], overlap_tested: bool) -> Iterable[tuple[str, s
 def _not_tested(coats: list[Coat], lab: LabResult | None) -> Iterable[tuple[str, str]]:
     if lab is not None:
         other = "another combination of glazes" if not lab.same_combination else "another firing"
-        yield "lab-other", f"The laboratory's figures are for {other}."
+        yield "lab-other", lab.differs or f"The laboratory's figures are for {other}."
         return
     touching = [coat for coat in coats if coat.surface in _TOUCHED and coat.glaze]
     names = sorted({coat.glaze for coat in touching})

@@ -12,6 +12,7 @@ from .glazes import DataSheet, Glaze, GlazeBatch, GlazeOnPiece, Layering
 from .kiln_care import CareReminder, CareSilence, KilnCare
 from .kiln_devices import KilnDevice
 from .kilns import Kiln, PropStock
+from .laboratory import LabReport, LabTest
 from .load_changes import LoadChange
 from .money import Charge, CostLine, FiringShare, Payment, Settlement
 from .notices import Notice, NoticePiece, WorkerBeat
@@ -65,6 +66,8 @@ __all__ = [
     "Kiln",
     "KilnCare",
     "KilnDevice",
+    "LabReport",
+    "LabTest",
     "Layer",
     "Layering",
     "LoadChange",

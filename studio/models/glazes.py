@@ -50,6 +50,8 @@ class Glaze(models.Model):
     notes = models.TextField(max_length=1000, blank=True)
     #: As its maker wrote it down, in any form.
     recipe = models.TextField(max_length=4000, blank=True)
+    #: Since when it is made in another way: what a laboratory tested before is not this glaze any more.
+    recipe_changed_on = models.DateField(null=True, blank=True)
     retired_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:

@@ -22,6 +22,13 @@ class Studio(models.Model):
         SPACE = "space", "1 234,56"
         APOSTROPHE = "swiss", "1’234.56"
 
+    class ReleaseScheme(models.TextChoices):
+        """Whose limits of lead and cadmium count here. Their names are those of `studio.domain.release`."""
+
+        ISO = "iso", "ISO 6486-2:1999"
+        EEC = "eec", "84/500/EEC"
+        FDA = "fda", "FDA CPG 545.400 and 545.450"
+
     id = models.PositiveSmallIntegerField(primary_key=True, default=1, editable=False)
     name = models.CharField(max_length=80, default="My studio")
     tutor_name = models.CharField("who signs the mails", max_length=80, blank=True)
@@ -56,6 +63,12 @@ class Studio(models.Model):
     iban = models.CharField("IBAN", max_length=34, blank=True)
     bic = models.CharField("BIC", max_length=11, blank=True)
     payment_code = models.BooleanField("a code for euro transfers on statements", default=False)
+    release_scheme = models.CharField(
+        "limits of lead and cadmium", max_length=3, choices=ReleaseScheme, default=ReleaseScheme.ISO
+    )
+    retest_years = models.PositiveSmallIntegerField(
+        "ask for another laboratory test after, years", default=3, validators=[MaxValueValidator(20)]
+    )
     notice_grace_minutes = models.PositiveSmallIntegerField("hold notices back for, minutes", default=15)
 
     #: Days after which a device is asked to sign in again.

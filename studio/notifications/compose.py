@@ -20,6 +20,7 @@ from studio.domain.advice import CAUTION
 from studio.models import Notice, Person, Piece, Role, Studio
 from studio.queries import money
 from studio.queries import notices as queries
+from studio.queries.food_advice import advices
 
 from . import words
 from .compose_alarm import alarm_context
@@ -101,9 +102,10 @@ def _ready(notice: Notice, studio: Studio, now: datetime, code: str, link: str) 
     rows, advised = [], False
     shelves = {piece.shelf for piece in pieces}
     together = shelves.pop() if len(shelves) == 1 else None
+    found = advices(pieces, today=day)
     for piece in pieces:
         where = "" if together else place_of(piece)
-        row = row_of(piece, notice.recipient, where=where)
+        row = row_of(piece, notice.recipient, where=where, found=found.get(piece.pk))
         advised = advised or bool(row.warning or row.advice)
         rows.append(row)
     count = words.count_words(len(pieces))

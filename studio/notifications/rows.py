@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from studio.domain.advice import FoodUse
+from studio.domain.advice import Advice, FoodUse
 from studio.domain.stages import Stage
 from studio.models import GlazeOnPiece, Notice, Person, Piece
 from studio.queries import pieces_page
@@ -37,11 +37,14 @@ def name_of(person: Person) -> str:
     return words.one_line(person.first_name)
 
 
-def row_of(piece: Piece, recipient: Person | None, *, where: str = "") -> Row:
-    """A line about a piece; whose it is only where that is not the reader: by the first name alone."""
+def row_of(piece: Piece, recipient: Person | None, *, where: str = "", found: Advice | None = None) -> Row:
+    """A line about a piece; whose it is only where that is not the reader: by the first name alone.
+
+    ``found`` is its advice on food, where that has been looked up for all the mail's pieces at once.
+    """
     somebody_elses = recipient is not None and piece.maker is not None and piece.maker_id != recipient.pk
     what = what_it_is(piece)
-    warning, advice = _food_words(piece) if piece.stage == Stage.READY else ("", "")
+    warning, advice = _food_words(piece, found) if piece.stage == Stage.READY else ("", "")
     return Row(
         mark=piece.mark,
         what=f"{words.whose(name_of(piece.maker))} {what[:1].lower()}{what[1:]}" if somebody_elses else what,
@@ -51,9 +54,9 @@ def row_of(piece: Piece, recipient: Person | None, *, where: str = "") -> Row:
     )
 
 
-def _food_words(piece: Piece) -> tuple[str, str]:
+def _food_words(piece: Piece, found: Advice | None) -> tuple[str, str]:
     """A warning and its reason, or only what is known. Of a piece not meant for food, the warning alone."""
-    found = pieces_page.advice_for(piece, pieces_page.flaws_of(piece), pieces_page.jobs_of(piece))
+    found = found or pieces_page.advice_for(piece)
     if found is None:
         return "", ""
     because = words.one_line(found.reasons[0].message)

@@ -7,10 +7,11 @@ from datetime import datetime
 
 from django.db.models import Sum
 
-from studio.domain import advice
-from studio.domain.stages import AFTER_LAST_FIRING, ENDED, GREENWARE, STAGE_WORDS, Route, Stage, track
+from studio.domain.advice import Advice
+from studio.domain.stages import ENDED, GREENWARE, STAGE_WORDS, Route, Stage, track
 from studio.models import Event, FinishingJob, FiringShare, Flaw, GlazeOnPiece, Person, Photo, Piece
 
+from . import food_advice
 from .loads_sizes import shrinkage_of
 
 _MADE = {
@@ -220,23 +221,9 @@ def jobs_of(piece: Piece) -> list[FinishingJob]:
     return list(piece.jobs.filter(withdrawn_at__isnull=True))
 
 
-def advice_for(piece: Piece, flaws: list[Flaw], jobs: list[FinishingJob]) -> advice.Advice | None:
+def advice_for(piece: Piece) -> Advice | None:
     """Food-use advice for a piece after its last firing; None before, and for what was never fired."""
-    if Stage(piece.stage) not in AFTER_LAST_FIRING | {Stage.COLLECTED, Stage.UNCLAIMED}:
-        return None
-    return advice.food_advice(
-        coats=[
-            advice.Coat(
-                coat.surface,
-                coat.glaze.name if coat.glaze else "",
-                coat.glaze.food_contact if coat.glaze else "unstated",
-                bool(coat.glaze and coat.glaze.metallic),
-            )
-            for coat in piece.glazes_on.all()
-        ],
-        flaws=[advice.Seen(flaw.kind, flaw.surface) for flaw in flaws],
-        unfinished=any(job.done_at is None for job in jobs),
-    )
+    return food_advice.advices([piece]).get(piece.pk)
 
 
 def photos_of(piece: Piece) -> list[Photo]:

@@ -26,6 +26,7 @@ from . import kiln_care, money_check, wishes
 from .counting import capital, counted
 from .firings import SafeToOpen
 from .keeping import not_kept
+from .laboratory_due import laboratory_jobs
 from .piece_facts import facts_for
 from .standers import standers
 from .today_job import Job
@@ -296,6 +297,7 @@ def jobs_for(
     ]
     if person.is_tutor:
         jobs += [*_notice_jobs(now), *wishes.jobs(), *_book_jobs(), *_care_jobs(studio, now)]
+        jobs += laboratory_jobs(studio, now)
     order = {"Now": 0, "Later": 1, "Next": 2, "Today": 3, "This week": 4}
     return sorted(jobs, key=lambda job: order[job.when])
 

@@ -41,7 +41,9 @@ _KILNS = ("/kilns/", "/programmes/", "/firings/", "/proposals/", "/queue/")
 KILNS = Way("Kilns", "kilns", "kilns", _KILNS)
 PICKUP = Way("Pickup", "collected", "pickup", ("/pickup/",), only="phone")
 CLASSES = Way("Classes", "classes", "classes", ("/classes/",), only="wide")
-GLAZES = Way("Glazes", "glazes", "glazes", ("/glazes/", "/clays/", "/results/"), only="wide")
+GLAZES = Way(
+    "Glazes", "glazes", "glazes", ("/glazes/", "/clays/", "/results/", "/laboratory/", "/tiles/"), only="wide"
+)
 PEOPLE = Way("People", "people", "people", ("/people/",), only="wide")
 _MONEY = ("/accounts/", "/statements/", "/books/", "/money/")
 ACCOUNTS = Way("Accounts", "accounts", "accounts", _MONEY, only="wide")

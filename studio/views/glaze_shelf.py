@@ -12,8 +12,8 @@ from django.views.decorators.http import require_POST, require_safe
 from studio.actions import glaze_shelf as actions
 from studio.domain.problems import Refused
 from studio.forms.glazes import BatchForm, LayeringForm, SheetForm
-from studio.models import DataSheet, Glaze, GlazeBatch, Layering
-from studio.queries import glaze_results
+from studio.models import DataSheet, Glaze, GlazeBatch, Layering, Studio
+from studio.queries import glaze_results, laboratory
 
 from . import access
 from .editing import put_problems
@@ -31,6 +31,11 @@ def _page(request: HttpRequest, row: Glaze, status: int = 200, **bound: Form) ->
         "batches": row.batches.all(),
         "over": row.goes_over.select_related("under"),
         "under": row.lies_under.select_related("over"),
+        "lab_rows": laboratory.rows_of(
+            laboratory.lab_tests().filter(combination__layers__glaze=row).distinct(),
+            studio=Studio.the(),
+            today=timezone.localdate(),
+        ),
         "sheets": row.sheets.defer("content"),
         "combinations": [
             each for each in glaze_results.summaries() if any(layer.pk == row.pk for layer in each.glazes)

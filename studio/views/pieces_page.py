@@ -77,7 +77,7 @@ def piece_page(
         "jobs": jobs,
         "open_jobs": [job for job in jobs if job.done_at is None],
         "flaws": flaws,
-        "advice": pieces_page.advice_for(piece, flaws, jobs),
+        "advice": pieces_page.advice_for(piece),
         "sizes": pieces_page.sizes_of(piece, events),
         "surfaces": pieces_page.surfaces_of(piece),
         "outside": colour_of(piece, "outside"),

@@ -60,6 +60,8 @@ def fill(room: Any) -> None:
     Layering.objects.create(over=runny, under=chalk, word="careful", note="Thin, or it runs.")
     DataSheet.objects.create(glaze=runny, name="Safety sheet.pdf", content=b"%PDF-1.7", added_at=days[9])
 
+    factories.lab_test(glazes=[chalk], by=room.maud, kiln=room.kiln, tested_on=days[50].date())
+
     # Every stage that is not in a kiln, each with a maker in turn; some overdue, in sets, unmarked, wanted.
     tea_set = PieceSet.objects.create(name="Tea set for six")
     stages = [stage for stage in Stage if stage not in IN_KILN]

@@ -36,6 +36,7 @@ NO_PAGES = {
     *("photo", "notice-mail", "demo-mail-html"),
     *("statement-pdf", "books-table", "books-journal", "calendar-feed", "data-sheet"),
     "bring-empty",
+    *("lab-report",),
     *("unload-load", "unload-state", "unload-hello", "unload-worker", "manifest"),
 }
 LEAST_TO_TOUCH_PX = 44

@@ -41,6 +41,7 @@ from studio.models import (
     GlazeResult,
     Kiln,
     KilnCare,
+    LabTest,
     Layering,
     Notice,
     OrphanClaim,
@@ -108,6 +109,7 @@ class World:
     feed: CalendarFeed = field(init=False)
     brought: BroughtFile = field(init=False)
     combination: Combination = field(init=False)
+    lab_test: LabTest = field(init=False)
 
 
 def photo_of(piece: Piece, by: Person, **values: object) -> Photo:
@@ -301,6 +303,9 @@ def _books(world: World, now: datetime) -> None:
         outcome=answer.outcome,
         at=answer.at,
     )
+    world.lab_test = factories.lab_test(
+        glazes=[world.glaze], clay=answer.placement.piece.clay, firing=world.closed, by=world.maud
+    )
     world.feed = CalendarFeed.objects.create(person=world.ivo, name="A phone", made_at=now)
     tables = ("Name,Email\nWilla Oake,willa@quillmere.example\n", "Name,Email\nNo Address,here\n")
     world.brought, _ = (
@@ -401,6 +406,9 @@ ARGUMENTS: dict[str, Any] = {
     "layering-forget": lambda w: [w.glaze.code, w.glaze.goes_over.get().under.code],
     "data-sheet": lambda w: [w.glaze.code, w.glaze.sheets.get().code],
     "sheet-off": lambda w: [w.glaze.code, w.glaze.sheets.get().code],
+    "lab-test": lambda w: [w.lab_test.code],
+    "lab-report": lambda w: [w.lab_test.code],
+    "lab-test-take-back": lambda w: [w.lab_test.code],
     "combination-note": lambda w: [w.combination.code],
     "calendar-feed": lambda w: [w.feed.secret],
     "calendar-feed-end": lambda w: [w.feed.code],

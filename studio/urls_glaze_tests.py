@@ -1,0 +1,18 @@
+"""What is found out about glazes and clays by testing: laboratory, tiles, shrinkage, cards."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from .views import laboratory
+
+laboratory_tests = [
+    path("laboratory/", laboratory.lab_tests, name="lab-tests"),
+    path("laboratory/new/", laboratory.lab_test_new, name="lab-test-new"),
+    path("laboratory/limits/", laboratory.release_limits, name="release-limits"),
+    path("laboratory/<slug:code>/", laboratory.lab_test, name="lab-test"),
+    path("laboratory/<slug:code>/report.pdf", laboratory.lab_report, name="lab-report"),
+    path("laboratory/<slug:code>/take-back/", laboratory.lab_test_take_back, name="lab-test-take-back"),
+]
+
+glaze_tests_map = [*laboratory_tests]
