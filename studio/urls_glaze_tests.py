@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from .views import laboratory
+from .views import food_cards, laboratory
 
 laboratory_tests = [
     path("laboratory/", laboratory.lab_tests, name="lab-tests"),
@@ -15,4 +15,10 @@ laboratory_tests = [
     path("laboratory/<slug:code>/take-back/", laboratory.lab_test_take_back, name="lab-test-take-back"),
 ]
 
-glaze_tests_map = [*laboratory_tests]
+cards = [
+    path("print/cards/", food_cards.food_cards, name="food-cards"),
+    path("print/cards/sheet/", food_cards.food_cards_sheet, name="food-cards-sheet"),
+    path("pieces/<slug:code>/card/", food_cards.piece_card, name="piece-card"),
+]
+
+glaze_tests_map = [*laboratory_tests, *cards]

@@ -101,6 +101,11 @@ class Advice:
     reasons: tuple[Reason, ...]
     caution: str = CAUTION
 
+    @property
+    def deciding(self) -> tuple[Reason, ...]:
+        """The reasons that lead to this advice, without those that would have led to a less careful one."""
+        return tuple(reason for reason in self.reasons if reason.points_to == self.use)
+
 
 #: Where lips, food and drink touch.
 _TOUCHED = ("inside", "rim")

@@ -54,17 +54,18 @@ def slip_pages(slips: Sequence[Slip], grid: Grid | None = None, *, skip: int = 0
     """
     grid = grid or Grid()
     refuse(grid)
-    return _pages([_slip(slip, grid) for slip in slips], grid, skip, "Piece slips")
+    return label_pages([_slip(slip, grid) for slip in slips], grid, skip, "Piece slips")
 
 
 def tag_pages(tags: Sequence[ShelfTag], grid: Grid | None = None, *, skip: int = 0) -> list[str]:
     """Pages of shelf tags; five to a page unless the grid says otherwise. Refused as for slips."""
     grid = grid or Grid(rows=5, columns=1)
     refuse(grid)
-    return _pages([_tag(tag, grid) for tag in tags], grid, skip, "Shelf tags")
+    return label_pages([_tag(tag, grid) for tag in tags], grid, skip, "Shelf tags")
 
 
-def _pages(labels: list[str], grid: Grid, skip: int, title: str) -> list[str]:
+def label_pages(labels: list[str], grid: Grid, skip: int, title: str) -> list[str]:
+    """Pages of labels, each drawn for a cell of the grid, with lines to cut along."""
     skip = min(max(skip, 0), grid.per_page - 1)
     placed: list[list[str]] = []
     for number, label in enumerate(labels, start=skip):

@@ -55,11 +55,11 @@ def row_of(piece: Piece, recipient: Person | None, *, where: str = "", found: Ad
 
 
 def _food_words(piece: Piece, found: Advice | None) -> tuple[str, str]:
-    """A warning and its reason, or only what is known. Of a piece not meant for food, the warning alone."""
+    """A warning and its reasons, or only what is known. Of a piece not meant for food, the warning alone."""
     found = found or pieces_page.advice_for(piece)
     if found is None:
         return "", ""
-    because = words.one_line(found.reasons[0].message)
+    because = words.one_line(" ".join(map(str, found.deciding)))
     if found.use == FoodUse.DECORATIVE_ONLY:
         return "Decorative only.", f"Please do not eat or drink from it. {because}"
     if piece.use != Piece.Use.FOOD:

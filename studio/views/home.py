@@ -13,6 +13,7 @@ from studio.queries import money as money_queries
 from studio.queries import my_pieces as my_pieces_queries
 from studio.queries import today as queries
 from studio.queries import wishes as wish_queries
+from studio.queries.food_advice import advices
 
 from . import access
 from .kiln_day import day_curve
@@ -66,7 +67,9 @@ def _my_pieces(request: HttpRequest) -> HttpResponse:
     for piece in on_the_way:
         piece.ready_about = ranges.get(piece.pk)
     ready = [piece for row in makers for piece in row.ready]
+    advice = advices(ready)
     context = {
+        "food": [(piece, advice[piece.pk]) for piece in ready if piece.pk in advice],
         "makers": makers,
         "ready": ready,
         "ready_shelves": sorted(
