@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from .views import food_cards, laboratory
+from .views import food_cards, laboratory, tiles
 
 laboratory_tests = [
     path("laboratory/", laboratory.lab_tests, name="lab-tests"),
@@ -21,4 +21,13 @@ cards = [
     path("pieces/<slug:code>/card/", food_cards.piece_card, name="piece-card"),
 ]
 
-glaze_tests_map = [*laboratory_tests, *cards]
+tile_tests = [
+    path("tiles/", tiles.tile_series_list, name="tiles"),
+    path("tiles/new/", tiles.tile_series_new, name="tile-series-new"),
+    path("tiles/<slug:code>/", tiles.tile_series, name="tile-series"),
+    path("tiles/<slug:code>/move/", tiles.tile_series_move, name="tile-series-move"),
+    path("tiles/<slug:code>/away/", tiles.tile_series_away, name="tile-series-away"),
+    path("tiles/<slug:code>/<int:place>/", tiles.tile, name="test-tile"),
+]
+
+glaze_tests_map = [*laboratory_tests, *cards, *tile_tests]

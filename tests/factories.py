@@ -10,9 +10,10 @@ import itertools
 import uuid
 from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 from random import Random
 
-from studio.actions import laboratory, pieces_events
+from studio.actions import laboratory, pieces_events, tiles
 from studio.domain import marks
 from studio.domain.stages import ENDED, IN_KILN, STAGE_IN_FIRING, FiringKind, Stage
 from studio.models import (
@@ -39,6 +40,7 @@ from studio.models import (
     Studio,
     Tag,
     Tariff,
+    TileSeries,
     UnloadAnswer,
     WitnessCone,
 )
@@ -455,6 +457,34 @@ def lab_test(*, glazes: Sequence[Glaze], by: Person | None = None, **values: obj
             "lead": "0.05 <0.02 0.04",
             "cadmium": "0.01 0.01 <0.005",
             "report": ("Report 12.pdf", b"%PDF-1.7"),
+            **values,
+        }
+    )
+
+
+# Test tiles
+
+
+def tile_series(*, by: Person | None = None, bases: Sequence[Glaze] = (), **values: object) -> TileSeries:
+    """Three steps of an oxide, on tiles that are wet."""
+    return tiles.plan_series(
+        **{
+            "name": "Iron in Chalk",
+            "kind": "addition",
+            "bases": bases or [glaze()],
+            "addition": "red iron oxide",
+            "first": Decimal(0),
+            "last": Decimal(8),
+            "count": 3,
+            "clay": ClayBody.objects.first() or clay(),
+            "cone": "6",
+            "dry_g": Decimal(100),
+            "width_mm": 50,
+            "depth_mm": 40,
+            "height_mm": 80,
+            "by": by or Person.objects.filter(role=Role.TUTOR).first() or tutor(),
+            "client_id": client_id(),
+            "random": Random(9),
             **values,
         }
     )

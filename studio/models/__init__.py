@@ -27,6 +27,7 @@ from .shelves import Shelf, Tag
 from .statements import Statement, StatementFile, StatementLine, TaxRate
 from .studio import Studio
 from .wishes import Wish
+from .tiles import SeriesTile, TileSeries
 from .witness_cones import WitnessCone
 
 __all__ = [
@@ -91,6 +92,7 @@ __all__ = [
     "ReadingsFile",
     "Role",
     "Room",
+    "SeriesTile",
     "Session",
     "Settlement",
     "SharingPolicy",
@@ -104,6 +106,7 @@ __all__ = [
     "Tariff",
     "TariffSpan",
     "TaxRate",
+    "TileSeries",
     "UnloadAnswer",
     "Waiting",
     "Wish",

@@ -62,6 +62,8 @@ def fill(room: Any) -> None:
 
     factories.lab_test(glazes=[chalk], by=room.maud, kiln=room.kiln, tested_on=days[50].date())
 
+    factories.tile_series(by=room.maud, bases=[chalk, runny])
+
     # Every stage that is not in a kiln, each with a maker in turn; some overdue, in sets, unmarked, wanted.
     tea_set = PieceSet.objects.create(name="Tea set for six")
     stages = [stage for stage in Stage if stage not in IN_KILN]

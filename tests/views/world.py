@@ -57,6 +57,7 @@ from studio.models import (
     Shelf,
     Statement,
     TaxRate,
+    TileSeries,
     UnloadAnswer,
     Wish,
     WitnessCone,
@@ -110,6 +111,7 @@ class World:
     brought: BroughtFile = field(init=False)
     combination: Combination = field(init=False)
     lab_test: LabTest = field(init=False)
+    tiles: TileSeries = field(init=False)
 
 
 def photo_of(piece: Piece, by: Person, **values: object) -> Photo:
@@ -306,6 +308,7 @@ def _books(world: World, now: datetime) -> None:
     world.lab_test = factories.lab_test(
         glazes=[world.glaze], clay=answer.placement.piece.clay, firing=world.closed, by=world.maud
     )
+    world.tiles = factories.tile_series(by=world.maud, bases=[world.glaze])
     world.feed = CalendarFeed.objects.create(person=world.ivo, name="A phone", made_at=now)
     tables = ("Name,Email\nWilla Oake,willa@quillmere.example\n", "Name,Email\nNo Address,here\n")
     world.brought, _ = (
@@ -409,6 +412,7 @@ ARGUMENTS: dict[str, Any] = {
     "lab-test": lambda w: [w.lab_test.code],
     "lab-report": lambda w: [w.lab_test.code],
     "lab-test-take-back": lambda w: [w.lab_test.code],
+    "test-tile": lambda w: [w.tiles.code, 1],
     "combination-note": lambda w: [w.combination.code],
     "calendar-feed": lambda w: [w.feed.secret],
     "calendar-feed-end": lambda w: [w.feed.code],
@@ -427,6 +431,7 @@ BY_PATH: dict[str, Any] = {
     "programmes/": lambda w: [w.programme.code],
     "people/": lambda w: [w.ines.code],
     "classes/": lambda w: [w.course.code],
+    "tiles/": lambda w: [w.tiles.code],
     "glazes/": lambda w: [w.glaze.code],
     "accounts/": lambda w: [w.ines.code],
     "pieces/": lambda w: [w.ready.code],

@@ -1,0 +1,70 @@
+"""Series of test tiles: an addition to a base in steps, or a line blend from one glaze to another.
+
+Percentages of an addition are over and above the base, as potters write recipes: 4 % in 200 g of dry base is
+8 g on top. In a blend the two parts together are the whole. Common practice, no source; the sums are plain.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+
+from .problems import DomainError
+
+MOST_STEPS = 12
+MOST_TILES = 48
+#: Scales of a studio show tenths of a gram.
+TENTH = Decimal("0.1")
+_HUNDREDTH = Decimal("0.01")
+
+
+def steps(*, first: Decimal, last: Decimal, count: int) -> list[Decimal]:
+    """``count`` percentages from ``first`` to ``last``, equally far apart, to a hundredth.
+
+    Raises `DomainError` for less than two steps, for none that differ, and outside 0 to 100.
+    """
+    if not 2 <= count <= MOST_STEPS:
+        raise DomainError(f"A series has between 2 and {MOST_STEPS} steps.", code="steps")
+    if not all(value.is_finite() and 0 <= value <= 100 for value in (first, last)):
+        raise DomainError("Steps run between 0 and 100 %.", code="percent")
+    if first >= last:
+        raise DomainError("The last step must be more than the first one.", code="percent")
+    found = [
+        (first + (last - first) * number / (count - 1)).quantize(_HUNDREDTH, ROUND_HALF_UP)
+        for number in range(count)
+    ]
+    if len(set(found)) < count:
+        raise DomainError(
+            "The steps are so near each other that some are alike. Use fewer of them.", code="steps"
+        )
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """What to weigh for one tile, in g of dry material to a tenth: of the base, and of what goes into it."""
+
+    base_g: Decimal
+    other_g: Decimal
+
+
+def weigh_addition(*, dry_g: Decimal, per_cent: Decimal) -> Weighed:
+    """All of the base, and the addition over and above it."""
+    return Weighed(_tenth(dry_g), _tenth(dry_g * per_cent / 100))
+
+
+def weigh_blend(*, dry_g: Decimal, per_cent: Decimal) -> Weighed:
+    """Two parts that sum to ``dry_g`` exactly; ``per_cent`` is the second one's."""
+    whole = _tenth(dry_g)
+    other = _tenth(whole * per_cent / 100)
+    return Weighed(whole - other, other)
+
+
+def _tenth(value: Decimal) -> Decimal:
+    return value.quantize(TENTH, ROUND_HALF_UP)
+
+
+def plain(value: Decimal) -> str:
+    """A figure without idle zeros: 4, 2.5, 12.75."""
+    text = f"{value:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text

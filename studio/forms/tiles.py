@@ -1,0 +1,79 @@
+"""Planning a series of test tiles, and what was seen on one."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django import forms
+
+from studio.models import ClayBody, Glaze, Shelf, TileSeries
+
+from .parts import ActForm, ClientIdField, FigureField, SizeField, WordsField
+from .photos import PhotoField
+
+
+class TileSeriesForm(forms.Form):
+    name = WordsField(longest=60, label="What do you want to find out?", help_text="Iron in Chalk, cone 6.")
+    kind = forms.ChoiceField(
+        label="How is it varied?",
+        choices=TileSeries.Kind.choices,
+        widget=forms.RadioSelect,
+        initial=TileSeries.Kind.ADDITION,
+    )
+    bases = forms.ModelMultipleChoiceField(
+        Glaze.objects.none(),
+        label="Base",
+        to_field_name="code",
+        widget=forms.CheckboxSelectMultiple,
+        help_text="With several, each is a row of the grid. A blend has one.",
+    )
+    addition = WordsField(
+        longest=60,
+        label="What is added",
+        required=False,
+        help_text="For an addition: red iron oxide, 325 mesh.",
+    )
+    blended_with = forms.ModelChoiceField(
+        Glaze.objects.none(),
+        label="Blended with",
+        to_field_name="code",
+        required=False,
+        help_text="For a line blend: the glaze at its far end.",
+    )
+    first = FigureField(
+        label="First step, %", min_value=0, max_value=100, decimal_places=2, initial=Decimal(0)
+    )
+    last = FigureField(label="Last step, %", min_value=0, max_value=100, decimal_places=2, initial=Decimal(8))
+    count = forms.IntegerField(label="How many steps", min_value=2, max_value=12, initial=5)
+    dry_g = FigureField(
+        label="Dry glaze for each tile, g",
+        min_value=1,
+        max_value=10_000,
+        decimal_places=1,
+        initial=Decimal(100),
+        help_text="Weights of every mix are worked out from it.",
+    )
+    clay = forms.ModelChoiceField(ClayBody.objects.none(), label="Clay", to_field_name="code")
+    cone = WordsField(longest=4, label="Fired to cone", initial="6")
+    width_mm = SizeField(called="width", label="Tile across, cm", initial=50)
+    depth_mm = SizeField(called="depth", label="Front to back as it stands, cm", initial=40)
+    height_mm = SizeField(called="height", label="Height, cm", initial=80)
+    shelf = forms.ModelChoiceField(
+        Shelf.objects.none(), label="They dry on", to_field_name="code", required=False
+    )
+    notes = WordsField(longest=1000, lines=True, label="Notes", required=False)
+    client_id = ClientIdField()
+
+    def __init__(self, *args: object, **named: object) -> None:
+        super().__init__(*args, **named)
+        glazes = Glaze.objects.filter(retired_at__isnull=True)
+        self.fields["bases"].queryset = glazes.filter(kind__in=["glaze", "slip", "underglaze"])
+        self.fields["blended_with"].queryset = glazes.filter(kind__in=["glaze", "slip", "underglaze"])
+        self.fields["clay"].queryset = ClayBody.objects.filter(retired_at__isnull=True)
+        self.fields["shelf"].queryset = Shelf.objects.filter(retired_at__isnull=True)
+
+
+class TileForm(ActForm):
+    seen = WordsField(longest=300, label="What do you see?", required=False)
+    liked = forms.BooleanField(label="Worth going on with", required=False)
+    photo = PhotoField(label="Photo", required=False)
