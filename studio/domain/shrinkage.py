@@ -66,6 +66,39 @@ def size_at(*, size_mm: float, measured_at: str, wanted_at: str, percents: Mappi
 
 
 @dataclass(frozen=True, slots=True)
+class Lid:
+    """How large across a lid is to be made, in mm at the stage it is measured at; and both as fired."""
+
+    lid_mm: float
+    lid_fired_mm: float
+    gallery_fired_mm: float
+
+
+def lid_for(
+    *,
+    gallery_mm: float,
+    gallery_at: str,
+    lid_at: str,
+    gap_mm: float,
+    gallery_percents: Mapping[str, float],
+    lid_percents: Mapping[str, float],
+) -> Lid:
+    """A lid for a gallery (the ledge it sits in) that leaves ``gap_mm`` all round once both are fired.
+
+    Both are brought to their fired size and back, each by its own body's figures. Raises `DomainError` when
+    the gap leaves no lid.
+    """
+    gallery = size_at(
+        size_mm=gallery_mm, measured_at=gallery_at, wanted_at="fired", percents=gallery_percents
+    )
+    fired = gallery - 2 * gap_mm
+    if not isfinite(gap_mm) or gap_mm < 0 or fired <= 0:
+        raise DomainError("That gap leaves no lid. Make it smaller.", code="gap")
+    lid = size_at(size_mm=fired, measured_at="fired", wanted_at=lid_at, percents=lid_percents)
+    return Lid(lid, fired, gallery)
+
+
+@dataclass(frozen=True, slots=True)
 class BodyFigure:
     """A body's shrinkage to a stage in %, with a 95 % interval of its mean, from so many measured pairs.
 

@@ -13,6 +13,7 @@ from .kiln_care import CareReminder, CareSilence, KilnCare
 from .kiln_devices import KilnDevice
 from .kilns import Kiln, PropStock
 from .laboratory import LabReport, LabTest
+from .length_pairs import LengthPair
 from .load_changes import LoadChange
 from .money import Charge, CostLine, FiringShare, Payment, Settlement
 from .notices import Notice, NoticePiece, WorkerBeat
@@ -71,6 +72,7 @@ __all__ = [
     "LabTest",
     "Layer",
     "Layering",
+    "LengthPair",
     "LoadChange",
     "MakeUp",
     "MakerKind",

@@ -59,7 +59,7 @@ def test_planned_twice_is_planned_once() -> None:
         ({"bases": 5}, "bases"),
         ({"bases": 2, "kind": "blend"}, "bases"),
         ({"bases": 4, "count": 13}, "steps"),
-        ({"cone": ""}, "cone"),
+        ({"cone": ""}, "missing"),
         ({"name": " "}, None),
         ({"dry_g": Decimal(0)}, None),
         ({"width_mm": 2}, None),
@@ -107,12 +107,12 @@ def test_fired_noted_and_hung_up() -> None:
     factories.closed_firing(pieces=pieces, by=series.planned_by)
     tile = actions.note_tile(
         tile=series.tiles.get(place=2),
-        seen="Breaks amber at the rim",
+        seen="Breaks amber",
         liked=True,
         by=ivo,
         client_id=client_id(),
     )
-    assert (tile.seen, tile.liked) == ("Breaks amber at the rim", True)
+    assert (tile.seen, tile.liked) == ("Breaks amber", True)
     rows = queries.tiles_of(series)
     assert {row.outcome for row in rows} == {"sound"}
     assert "cone 6, firing" in rows[0].fired

@@ -1,0 +1,23 @@
+"""What of the laboratory needs doing: glazes that should be tested again."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.urls import reverse
+
+from studio.models import Studio
+
+from .counting import counted
+from .jobs import Job
+from .laboratory import due_again
+
+
+def laboratory_jobs(studio: Studio, now: datetime) -> list[Job]:
+    """One line for all glazes that a laboratory should see again."""
+    due = due_again(studio=studio, today=now.astimezone(studio.zone).date())
+    if not due:
+        return []
+    count = counted(len(due), "glaze", "glazes")
+    why = f"{due[0].words}: {' '.join(due[0].retest)}"
+    return [Job("This week", f"Have {count} tested again", why, reverse("lab-tests"))]
