@@ -27,8 +27,8 @@ from .sharing import MakerKind, SharingPolicy, Tariff, TariffSpan
 from .shelves import Shelf, Tag
 from .statements import Statement, StatementFile, StatementLine, TaxRate
 from .studio import Studio
-from .wishes import Wish
 from .tiles import SeriesTile, TileSeries
+from .wishes import Wish
 from .witness_cones import WitnessCone
 
 __all__ = [

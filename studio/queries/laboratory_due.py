@@ -9,8 +9,8 @@ from django.urls import reverse
 from studio.models import Studio
 
 from .counting import counted
-from .jobs import Job
 from .laboratory import due_again
+from .today_job import Job
 
 
 def laboratory_jobs(studio: Studio, now: datetime) -> list[Job]:
