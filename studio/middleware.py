@@ -1,4 +1,4 @@
-"""Puts the studio on the request and its time zone in force, and keeps private pages out of caches."""
+"""The studio on the request; its time zone, unit of length and language in force; no page in caches."""
 
 from __future__ import annotations
 
@@ -7,9 +7,11 @@ from collections.abc import Callable
 from django.conf import settings
 from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse
-from django.utils import timezone
+from django.utils import timezone, translation
 
 from .actions import devices
+from .domain import lengths
+from .domain.languages import spoken
 from .models import Studio
 
 #: No page may use these, but for the camera on those that scan (`views.scan_camera`).
@@ -24,10 +26,16 @@ class StudioMiddleware:
         if request.path == "/health/":  # must answer, and say why, when the database is gone
             return self.get_response(request)
         request.studio = studio = Studio.the()
-        with timezone.override(studio.zone):
+        language = spoken(_own_choice(request), studio.language)
+        with (
+            timezone.override(studio.zone),
+            lengths.using(studio.length_unit),
+            translation.override(language),
+        ):
             request.today = timezone.localdate()
             _sign_out_where_ended(request)
             response = self.get_response(request)
+        response.headers.setdefault("Content-Language", language)
         # Pages differ by who is signed in; none may be served from a cache on a shared phone.
         response.headers.setdefault("Cache-Control", "private, no-store")
         response.headers.setdefault("Permissions-Policy", NO_DEVICES)
@@ -45,3 +53,8 @@ def _sign_out_where_ended(request: HttpRequest) -> None:
         studio=request.studio,
     ):
         logout(request)
+
+
+def _own_choice(request: HttpRequest) -> str:
+    """The language of whoever is signed in; a visitor without a session costs no look at the database."""
+    return request.user.language if request.user.is_authenticated else ""

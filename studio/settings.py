@@ -7,6 +7,8 @@ from pathlib import Path
 from csp.constants import NONE, SELF
 
 from . import environment
+from .domain.languages import ENGLISH
+from .domain.languages import LANGUAGES as LANGUAGES_SPOKEN
 from .sqlite_library import use_bundled_sqlite
 
 #: Which SQLite runs: see sqlite_library.py for why the one that came with Python may be passed over.
@@ -46,7 +48,6 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
-    "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -73,6 +74,7 @@ TEMPLATES = [
                 "studio.context_processors.studio",
             ],
             "builtins": [
+                "django.templatetags.i18n",
                 "studio.templatetags.cautions",
                 "studio.templatetags.drawings",
                 "studio.templatetags.studio_format",
@@ -95,9 +97,11 @@ AUTH_PASSWORD_VALIDATORS = [
 ]
 LOGIN_URL = "sign-in"
 
-LANGUAGE_CODE = "en-gb"
-# The pages have one language: a browser that prefers another is not to get its dates and errors in that.
-LANGUAGES = [("en-gb", "English")]
+# A person's own choice of language comes first, then the studio's (`middleware`); what a browser prefers does
+# not count, as a phone is lent and a studio speaks one language on its boards.
+LANGUAGE_CODE = ENGLISH
+LANGUAGES = list(LANGUAGES_SPOKEN.items())
+LOCALE_PATHS = [BASE_DIR / "studio" / "locale"]
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"

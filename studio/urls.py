@@ -21,6 +21,7 @@ from .views import (
     glazes,
     health,
     home,
+    language,
     notices,
     orphans,
     people,
@@ -45,6 +46,7 @@ from .views import (
 start = [
     path("", home.home, name="home"),
     path("more/", home.more, name="more"),
+    path("my/language/", language.language, name="language"),
     path("health/", health.health, name="health"),
 ]
 

@@ -39,10 +39,11 @@ MAY_IMPORT = {
     "urls_of_a_subject": {"views"},
     # A table's defaults and validators are named in its migrations.
     "migrations": {"models", "domain"},
-    "settings": _GROUND,
+    # The languages there are; and what translates the sentences of the rules.
+    "settings": _GROUND | {"domain"},
     "environment": set(),
     "sqlite_library": set(),
-    "apps": set(),
+    "apps": {"domain"},
     "wsgi": set(),
 }
 

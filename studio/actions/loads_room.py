@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from studio.domain.lengths import length_words
 from studio.domain.loading import Item
 from studio.domain.loading import problems as problems_of_load
 from studio.domain.packing import Placed
@@ -11,7 +12,7 @@ from studio.domain.problems import Problem
 from studio.domain.stages import FiringKind
 from studio.models import Studio
 from studio.queries.loads import Plan, empty_plan
-from studio.queries.loads_waiting import centimetres, size_problems
+from studio.queries.loads_waiting import size_problems
 
 from .common import clean_whole
 
@@ -36,8 +37,8 @@ class FoundPlace:
             return cls(None, never)
         if item.height_mm > plan.room_mm(layer):
             words = (
-                f"{item.key} is {centimetres(item.height_mm)} tall as it stands. Layer {layer} has room for "
-                f"{centimetres(plan.room_mm(layer))}. Use longer props or another layer."
+                f"{item.key} is {length_words(item.height_mm)} tall as it stands. Layer {layer} has room for "
+                f"{length_words(plan.room_mm(layer))}. Use longer props or another layer."
             )
             return cls(None, [Problem("too-tall", words, about=item.key)])
         if x_mm is not None and y_mm is not None:

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Q
 
+from studio.domain.languages import LANGUAGES
 from studio.domain.problems import Problem
 from studio.domain.stages import ENDED
 from studio.models import Person, Piece, Role
@@ -117,6 +118,16 @@ def person_returns(*, person: Person, by: Person, now: datetime | None = None) -
     refuse_all(guardian_problems(row, now))
     row.save(update_fields=["left_at"])
     return row
+
+
+def choose_language(*, person: Person, language: str, by: Person) -> Person:
+    """The language of this person's pages and mails; empty is the studio's. Each chooses their own."""
+    if by.pk != person.pk:
+        refuse("own-language", "Each chooses their own language.")
+    chosen = clean_choice(language, ["", *LANGUAGES], label="language")
+    Person.objects.filter(pk=person.pk).update(language=chosen)
+    person.language = chosen
+    return person
 
 
 @transaction.atomic

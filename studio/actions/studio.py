@@ -8,6 +8,7 @@ from zoneinfo import available_timezones
 
 from django.db import transaction
 
+from studio.domain.languages import LANGUAGES
 from studio.models import Person, Studio
 
 from .common import clean_choice, clean_email, clean_text, clean_whole, must_be_tutor, refuse, save_checked
@@ -62,6 +63,10 @@ def _clean(column: str, value: object) -> object:
         return clean_text(value, label=label, longest=longest, lines=lines, required=required)
     if column == "reply_to":
         return clean_email(value, label="address for replies") or ""
+    if column == "language":
+        return clean_choice(value, LANGUAGES, label="language")
+    if column == "length_unit":
+        return clean_choice(value, Studio.LengthUnit.values, label="unit of lengths")
     if column == "time_zone":
         if value not in available_timezones():
             refuse("no-such-zone", "There is no such time zone. Choose one like Europe/London.")

@@ -13,6 +13,7 @@ from django.forms import BoundField
 from studio.domain.kiln_measures import MEASURES, STARTING_POWER_KW, STARTING_PROPS_MM, Measure
 from studio.models import Kiln
 
+from .lengths import LengthField, in_mm
 from .money_field import MoneyField
 from .parts import FigureField
 
@@ -140,23 +141,24 @@ class KilnForm(forms.ModelForm):
         labels = {
             "sides": "Number of sides",
             "opens": "It opens",
-            "width_mm": "Width inside, mm",
-            "depth_mm": "Depth inside, mm",
-            "height_mm": "Height inside, mm",
-            "shelf_width_mm": "Kiln shelf width, mm",
-            "shelf_depth_mm": "Kiln shelf depth, mm",
-            "shelf_thickness_mm": "Kiln shelf thickness, mm",
-            "floor_gap_mm": "Bottom shelf off the floor, mm",
-            "lid_gap_mm": "Room kept under the lid, mm",
+            "width_mm": in_mm("Width inside"),
+            "depth_mm": in_mm("Depth inside"),
+            "height_mm": in_mm("Height inside"),
+            "shelf_width_mm": in_mm("Kiln shelf width"),
+            "shelf_depth_mm": in_mm("Kiln shelf depth"),
+            "shelf_thickness_mm": in_mm("Kiln shelf thickness"),
+            "floor_gap_mm": in_mm("Bottom shelf off the floor"),
+            "lid_gap_mm": in_mm("Room kept under the lid"),
             "whole_shelves": "Whole kiln shelves",
             "half_shelves": "Half kiln shelves",
-            "prop_side_mm": "How wide a prop is, mm",
-            "thermocouple_height_mm": "Height over the floor, mm",
-            "thermocouple_reach_mm": "Reaches into the kiln, mm",
-            "thermocouple_clear_mm": "Room kept round it, mm",
+            "prop_side_mm": in_mm("How wide a prop is"),
+            "thermocouple_height_mm": in_mm("Height over the floor"),
+            "thermocouple_reach_mm": in_mm("Reaches into the kiln"),
+            "thermocouple_clear_mm": in_mm("Room kept round it"),
             "duty_percent": "Elements are on, % of the time",
             "highest_cone": "Hottest cone it may reach",
         }
+        field_classes = {name: LengthField for name in fields if name.endswith("_mm")}
         help_texts = {
             "sides": "Of a many-sided kiln.",
             "half_shelves": "Two lie side by side, left and right, for one whole.",

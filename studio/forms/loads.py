@@ -10,6 +10,7 @@ from django.http import QueryDict
 
 from studio.models import Layer, Piece, Placement
 
+from .lengths import LengthField, in_mm
 from .parts import ActForm, codes_from, words_from
 
 #: How far the arrows move a piece, in mm.
@@ -20,19 +21,15 @@ _HIGHEST_STAND_MM = 120
 MOST_TICKED = 80
 
 
-class MmField(forms.IntegerField):
-    """Whole millimetres; what is left empty stays as it is. A typeset minus is a minus."""
+class MmField(LengthField):
+    """A distance in whole millimetres, or inches where the studio has it so. Left empty it stays as it is."""
 
     def __init__(self, *, least: int, **named: Any) -> None:
-        attrs = {"inputmode": "numeric" if least >= 0 else "text", "maxlength": 6, "autocomplete": "off"}
+        attrs = {"inputmode": "numeric" if least >= 0 else "text", "maxlength": 9, "autocomplete": "off"}
         named.setdefault("widget", forms.TextInput(attrs=attrs))
         named.setdefault("required", False)
         named.setdefault("max_value", _FARTHEST_MM)
         super().__init__(min_value=least, **named)
-        self.error_messages["invalid"] = "Write whole millimetres, like 120."
-
-    def to_python(self, value: Any) -> Any:
-        return super().to_python(value.replace("−", "-") if isinstance(value, str) else value)
 
 
 class MoveForm(ActForm):
@@ -43,9 +40,9 @@ class MoveForm(ActForm):
     """
 
     layer = forms.TypedChoiceField(label="Layer", required=False, coerce=int, empty_value=None)
-    x_mm = MmField(label="Right of the middle, mm", least=-_FARTHEST_MM)
-    y_mm = MmField(label="Behind the middle, mm", least=-_FARTHEST_MM)
-    stand_mm = MmField(label="Stand, mm", least=0, max_value=_HIGHEST_STAND_MM)
+    x_mm = MmField(label=in_mm("Right of the middle"), least=-_FARTHEST_MM)
+    y_mm = MmField(label=in_mm("Behind the middle"), least=-_FARTHEST_MM)
+    stand_mm = MmField(label=in_mm("Stand"), least=0, max_value=_HIGHEST_STAND_MM)
     turned = forms.BooleanField(label="Turned by a quarter", required=False)
     override_reason = forms.CharField(
         label="Reason, where a rule is overruled", required=False, max_length=300
@@ -95,7 +92,7 @@ class PutForm(ActForm):
     """The ticked pieces, where they go, and on what."""
 
     layer = forms.TypedChoiceField(label="Onto", required=False, coerce=int, empty_value=None)
-    stand_mm = MmField(label="On stands of, mm", least=0, max_value=_HIGHEST_STAND_MM)
+    stand_mm = MmField(label=in_mm("On stands of"), least=0, max_value=_HIGHEST_STAND_MM)
     override_reason = forms.CharField(label="Your reason", required=False, max_length=300)
 
     def __init__(self, *args: Any, layers: Mapping[int, str], **named: Any) -> None:

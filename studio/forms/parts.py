@@ -1,10 +1,9 @@
-"""Fields that forms share: words by the studio's one rule, sizes as potters say them, a number of its own."""
+"""Fields that forms share: words by the studio's one rule, figures, a number of its own."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from typing import Any
 
 from django import forms
@@ -12,11 +11,6 @@ from django.core.exceptions import ValidationError
 
 from studio.actions.common import clean_client_id, clean_text
 from studio.domain.problems import Refused
-from studio.models.pieces import LARGEST_MM, SMALLEST_MM
-
-_SIZE = re.compile(r"(\d{1,5}(?:[.,]\d{0,3})?|[.,]\d{1,3})\s*(cm|mm|m)?\Z", re.IGNORECASE)
-_MM_IN = {"mm": Decimal(1), "cm": Decimal(10), "m": Decimal(1000)}
-
 
 _CODE = re.compile(r"[A-Za-z0-9]{1,12}\Z")
 
@@ -63,42 +57,6 @@ class WordsField(forms.Field):
         )
 
 
-class SizeField(forms.Field):
-    """A length typed in centimetres (``9``, ``9.5``, ``9,5``; ``95 mm`` too), in whole millimetres after."""
-
-    def __init__(self, *, called: str, **named: Any) -> None:
-        attrs = {"inputmode": "decimal", "maxlength": 12, "autocomplete": "off", "data-size": called}
-        named.setdefault("widget", forms.TextInput(attrs=attrs))
-        super().__init__(**named)
-        self.called = called
-
-    def prepare_value(self, value: Any) -> Any:
-        if isinstance(value, int) and not isinstance(value, bool):
-            return f"{value / 10:g}"
-        return value
-
-    def clean(self, value: Any) -> int | None:
-        text = str(value or "").strip()
-        if not text:
-            if self.required:
-                raise ValidationError(f"Measure the {self.called} and write it in centimetres, like 9.5.")
-            return None
-        found = _SIZE.match(text)
-        if found is None:
-            raise ValidationError(f"Write the {self.called} in centimetres, like 9.5.")
-        try:
-            number = Decimal(found[1].replace(",", "."))
-        except InvalidOperation:
-            raise ValidationError(f"Write the {self.called} in centimetres, like 9.5.") from None
-        mm = int((number * _MM_IN[(found[2] or "cm").lower()]).to_integral_value(ROUND_HALF_UP))
-        if not SMALLEST_MM <= mm <= LARGEST_MM:
-            raise ValidationError(
-                f"{text} {'' if found[2] else 'cm '}can't be the {self.called} of a piece. "
-                f"It is between {SMALLEST_MM / 10:g} and {LARGEST_MM // 10} cm. Measure it again."
-            )
-        return mm
-
-
 class FigureField(forms.DecimalField):
     """A figure as people type it, with a point or a comma before its decimals: 60.5 or 60,5."""
 
@@ -112,21 +70,6 @@ class FigureField(forms.DecimalField):
         if isinstance(value, str) and value.count(",") == 1 and "." not in value:
             value = value.replace(",", ".")
         return super().to_python(value)
-
-
-class ThicknessField(SizeField):
-    """A thickness typed in millimetres, 1 to 100; whole millimetres after."""
-
-    def prepare_value(self, value: Any) -> Any:
-        return value
-
-    def clean(self, value: Any) -> int | None:
-        text = str(value or "").strip().removesuffix("mm").strip()
-        if not text:
-            return None
-        if not text.isascii() or not text.isdigit() or not 1 <= int(text[:6]) <= 100:
-            raise ValidationError(f"Write the {self.called} in whole millimetres, like 6.")
-        return int(text)
 
 
 class ClientIdField(forms.CharField):

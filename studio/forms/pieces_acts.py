@@ -11,7 +11,8 @@ from studio.actions.pieces import CAN_BE_ENTERED, MOST_LOW_FIRINGS
 from studio.domain.stages import ROUTE_WORDS, STAGE_WORDS, Stage
 from studio.models import FinishingJob, Person, Piece, Shelf, UnloadAnswer
 
-from .parts import ActForm, SizeField, ThicknessField, WordsField, checked
+from .lengths import SizeField, ThicknessField, in_cm, in_mm
+from .parts import ActForm, WordsField, checked
 from .pieces_intake import NOBODY, STUDIOS_OWN, Owner
 
 
@@ -90,16 +91,16 @@ class GiveForm(ActForm):
 
 
 class ResizeForm(ActForm):
-    width = SizeField(called="width", label="Across, cm")
-    depth = SizeField(called="depth", label="Front to back, cm", required=False)
-    height = SizeField(called="height", label="Tall, cm")
+    width = SizeField(called="width", label=in_cm("Across"))
+    depth = SizeField(called="depth", label=in_cm("Front to back"), required=False)
+    height = SizeField(called="height", label=in_cm("Tall"))
     footprint = forms.ChoiceField(choices=[("round", "Round"), ("other", "Not round")])
     measured_stage = forms.ChoiceField(
         label="Measured when",
         choices=[(s.value, STAGE_WORDS[s]) for s in (*CAN_BE_ENTERED, Stage.FINISHING, Stage.READY)],
     )
-    base_mm = ThicknessField(called="base thickness", label="Base, mm thick", required=False)
-    wall_mm = ThicknessField(called="wall thickness", label="Wall, mm thick", required=False)
+    base_mm = ThicknessField(called="base thickness", label=in_mm("Base thickness"), required=False)
+    wall_mm = ThicknessField(called="wall thickness", label=in_mm("Wall thickness"), required=False)
     glazed_foot = forms.BooleanField(label="The foot is glazed too", required=False)
 
     @classmethod

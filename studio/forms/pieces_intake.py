@@ -15,7 +15,8 @@ from studio.domain.stages import ROUTE_WORDS, STAGE_WORDS, Route, Stage
 from studio.models import ClayBody, Person, Piece, Shelf
 from studio.queries import intake
 
-from .parts import ActForm, SizeField, ThicknessField, WordsField, checked
+from .lengths import SizeField, ThicknessField, in_mm
+from .parts import ActForm, WordsField, checked
 from .photos import PhotoField
 
 #: A member says how wet their own piece is; what it becomes later is written down by the studio.
@@ -85,8 +86,8 @@ class IntakeForm(ActForm):
         called="cone",
         help_text="Empty: the kiln's usual one.",
     )
-    base_mm = ThicknessField(called="base thickness", label="Base, mm thick", required=False)
-    wall_mm = ThicknessField(called="wall thickness", label="Wall, mm thick", required=False)
+    base_mm = ThicknessField(called="base thickness", label=in_mm("Base thickness"), required=False)
+    wall_mm = ThicknessField(called="wall thickness", label=in_mm("Wall thickness"), required=False)
     glazed_foot = forms.BooleanField(
         label="The foot will be glazed too, so it goes on a stand", required=False
     )

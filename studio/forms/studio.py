@@ -8,6 +8,8 @@ from django import forms
 
 from studio.models import Studio
 
+from .lengths import LengthField, in_mm
+
 
 class StudioForm(forms.ModelForm):
     class Meta:
@@ -21,6 +23,8 @@ class StudioForm(forms.ModelForm):
             "pickup_weeks",
             "overdue_after_weeks",
             "notice_grace_minutes",
+            "language",
+            "length_unit",
             "time_zone",
             "currency",
             "currency_sign",
@@ -33,11 +37,14 @@ class StudioForm(forms.ModelForm):
         ]
         labels = {
             "opening_limit_c": "Kilns are opened below, °C",
-            "clearance_mm": "Room round glazed ware, mm",
-            "headroom_mm": "Room above the tallest piece, mm",
+            "length_unit": "Lengths are written in",
+            "clearance_mm": in_mm("Room round glazed ware"),
+            "headroom_mm": in_mm("Room above the tallest piece"),
             "currency_digits": "Digits after the point",
         }
+        field_classes = {"clearance_mm": LengthField, "headroom_mm": LengthField}
         help_texts = {
+            "language": "Of pages and mails, where somebody has not chosen another for themselves.",
             "pickup_times": "As it stands in the mails, one time a line.",
             "opening_limit_c": "Hands burn and ware cracks: most studios wait for 50. Never above 100.",
             "notice_grace_minutes": "Time to undo before a notice can go.",

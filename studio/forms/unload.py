@@ -8,6 +8,7 @@ from studio.actions.unload import SeenFlaw
 from studio.domain.stages import Outcome
 from studio.models import FinishingJob, Flaw, FlawKind, GlazeOnPiece, Piece, Shelf, UnloadAnswer
 
+from .lengths import LengthField, in_mm
 from .money_field import MoneyField
 from .parts import FigureField
 
@@ -92,8 +93,8 @@ class FoundForm(forms.Form):
         widget=forms.TextInput(attrs={"autocapitalize": "characters", "autocomplete": "off"}),
     )
     form = forms.ChoiceField(label="What it is", choices=Piece.Form.choices, initial=Piece.Form.OTHER)
-    width_mm = forms.IntegerField(label="Width, mm", required=False, min_value=5, max_value=1500)
-    height_mm = forms.IntegerField(label="Height, mm", required=False, min_value=5, max_value=1500)
+    width_mm = LengthField(label=in_mm("Width"), required=False, min_value=5, max_value=1500)
+    height_mm = LengthField(label=in_mm("Height"), required=False, min_value=5, max_value=1500)
     outcome = forms.ChoiceField(
         label="How it is",
         choices=[(Outcome.SOUND.value, "Sound"), (Outcome.LOST.value, "Lost")],

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from studio.domain.lengths import Unit, length_words, unit_in_force
+from studio.domain.say import figure
+
 from .pots import body_width, lid_path, turn_gradient
 from .profiles import Placed, form_of, half_width_at
 from .svg_text import checked_id, num, words
@@ -13,8 +16,10 @@ _MIDDLE, _TOP = 200.0, 26.0
 
 
 def centimetres(mm: float) -> str:
-    """A length for a label: 17.0 cm, or 8 mm where it is under a centimetre."""
-    return f"{mm / 10:.1f} cm" if mm >= 10 else f"{mm:.0f} mm"
+    """A length for a label: 17.0 cm, 8 mm where it is under a centimetre, or inches."""
+    if unit_in_force() is Unit.INCH:
+        return length_words(mm)
+    return f"{figure(mm / 10, '.1f')} cm" if mm >= 10 else f"{mm:.0f} mm"
 
 
 def section(

@@ -9,6 +9,8 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 
+from studio.domain.languages import LANGUAGES
+
 from .base import public_code
 
 
@@ -48,6 +50,8 @@ class Person(AbstractBaseUser):
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="young_people"
     )
     gallery_consent = models.BooleanField("photos of work may be shown in the gallery", default=False)
+    #: Of their pages and mails; empty is the studio's.
+    language = models.CharField(max_length=10, choices=list(LANGUAGES.items()), blank=True, default="")
     notes = models.TextField("notes for the tutor", max_length=2000, blank=True)
     #: For staff at class, the person and their guardian alone: see `studio.queries.care_notes`.
     emergency_name = models.CharField("who to call in an emergency", max_length=80, blank=True)

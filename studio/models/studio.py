@@ -8,6 +8,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from studio.domain.languages import ENGLISH, LANGUAGES
 from studio.domain.money_words import money_words
 
 
@@ -29,12 +30,21 @@ class Studio(models.Model):
         EEC = "eec", "84/500/EEC"
         FDA = "fda", "FDA CPG 545.400 and 545.450"
 
+    class LengthUnit(models.TextChoices):
+        """How lengths are written. Codes are those of `studio.domain.lengths`; the database keeps mm."""
+
+        CM = "cm", "centimetres and millimetres"
+        INCH = "in", "inches with fractions"
+
     id = models.PositiveSmallIntegerField(primary_key=True, default=1, editable=False)
     name = models.CharField(max_length=80, default="My studio")
     tutor_name = models.CharField("who signs the mails", max_length=80, blank=True)
     reply_to = models.EmailField("replies go to", blank=True)
     address = models.TextField(max_length=300, blank=True)
     pickup_times = models.TextField("when to come for finished work", max_length=400, blank=True)
+    #: Of pages and mails, where a person has not chosen another.
+    language = models.CharField(max_length=10, choices=list(LANGUAGES.items()), default=ENGLISH)
+    length_unit = models.CharField("lengths are in", max_length=2, choices=LengthUnit, default=LengthUnit.CM)
     time_zone = models.CharField(max_length=60, default="Europe/London")
     currency = models.CharField("currency, in three letters", max_length=3, default="GBP")
     currency_digits = models.PositiveSmallIntegerField("digits after the point", default=2)

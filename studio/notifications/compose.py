@@ -14,9 +14,11 @@ from datetime import datetime, timedelta
 from django.conf import settings
 from django.template.loader import render_to_string
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
 
+from studio.domain import lengths
 from studio.domain.advice import CAUTION
+from studio.domain.languages import spoken
 from studio.models import Notice, Person, Piece, Role, Studio
 from studio.queries import money
 from studio.queries import notices as queries
@@ -63,7 +65,11 @@ def compose(notice: Notice, *, now: datetime | None = None, code: str = "", link
     address = queries.address_of(notice.recipient, day)
     if not address:
         return Nothing("There is no address to write to.")
-    with timezone.override(studio.zone):
+    with (
+        timezone.override(studio.zone),
+        lengths.using(studio.length_unit),
+        translation.override(spoken(notice.recipient.language, studio.language)),
+    ):
         made = _COMPOSERS[Notice.Kind(notice.kind)](notice, studio, now, code, link)
         if isinstance(made, Nothing):
             return made

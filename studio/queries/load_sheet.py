@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from studio.domain.lengths import length_words
 from studio.models import Photo, Placement
 
 from .loads import LayerFill, Plan
@@ -46,8 +47,8 @@ def sheet_layers(plan: Plan, fills: Iterable[LayerFill]) -> list[SheetLayer]:
 
 def where_words(x_mm: int, y_mm: int) -> str:
     """``12 cm left, 4.5 cm back`` from the middle of the kiln shelf; the door or the front edge is front."""
-    across = f"{_cm(x_mm)} {'right' if x_mm > 0 else 'left'}" if x_mm else ""
-    along = f"{_cm(y_mm)} {'back' if y_mm > 0 else 'front'}" if y_mm else ""
+    across = f"{length_words(abs(x_mm))} {'right' if x_mm > 0 else 'left'}" if x_mm else ""
+    along = f"{length_words(abs(y_mm))} {'back' if y_mm > 0 else 'front'}" if y_mm else ""
     return ", ".join(filter(None, (across, along))) or "in the middle"
 
 
@@ -67,11 +68,6 @@ def stands_to_fetch(plan: Plan) -> list[tuple[int, list[str]]]:
         if place.stand_mm:
             marks.setdefault(place.stand_mm, []).append(place.piece.mark)
     return sorted(marks.items())
-
-
-def _cm(mm: int) -> str:
-    whole, rest = divmod(abs(mm), 10)
-    return f"{whole}.{rest} cm" if rest else f"{whole} cm"
 
 
 def _latest_photos(plan: Plan) -> dict[int, Photo]:

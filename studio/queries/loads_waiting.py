@@ -8,6 +8,7 @@ from datetime import date, datetime
 
 from django.db.models import Prefetch, Q, QuerySet
 
+from studio.domain.lengths import length_words
 from studio.domain.load_rules import GlazeFacts, LoadFacts, rule_problems, why_a_stand
 from studio.domain.loading import Item, Load, spot
 from studio.domain.problems import Problem
@@ -209,18 +210,12 @@ class _LargestRoom:
             found.append(
                 Problem(
                     "too-tall",
-                    f"{item.key} is {centimetres(item.height_mm)} tall. This kiln has room for "
-                    f"{centimetres(self.room_mm)} on its bottom shelf. Fire it in a taller kiln.",
+                    f"{item.key} is {length_words(item.height_mm)} tall. This kiln has room for "
+                    f"{length_words(self.room_mm)} on its bottom shelf. Fire it in a taller kiln.",
                     about=item.key,
                 )
             )
         return found
-
-
-def centimetres(mm: float) -> str:
-    """``194`` as ``19.4 cm``; whole centimetres without a point."""
-    whole, rest = divmod(int(mm), 10)
-    return f"{whole}.{rest} cm" if rest else f"{whole} cm"
 
 
 def _days_to_end_of_course(piece: Piece, day: date) -> int | None:

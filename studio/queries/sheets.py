@@ -9,6 +9,8 @@ from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.formats import date_format
 
+from studio.domain.lengths import Unit, length_words, unit_in_force
+from studio.domain.say import figure
 from studio.domain.stages import ENDED, STAGE_WORDS, Stage
 from studio.imaging.sheets import ShelfTag, Slip
 from studio.models import Piece, Shelf, Tag
@@ -80,5 +82,11 @@ def _name(piece: Piece, day: date) -> str:
 def _detail(piece: Piece) -> str:
     made = date_format(timezone.localtime(piece.made_at), "j M")
     where = f"{piece.session.course.name}, {made}" if piece.session else f"Made {made}"
-    tall = f"{piece.height_mm / 10:.1f} cm tall"
+    tall = f"{_tall(piece.height_mm)} tall"
     return f"{where}. {tall}, {STAGE_WORDS[Stage(piece.measured_stage)].lower()}"
+
+
+def _tall(length_mm: int) -> str:
+    """To the millimetre, as slips always say it: ``9.0 cm``; or in inches."""
+    inch = unit_in_force() is Unit.INCH
+    return length_words(length_mm) if inch else f"{figure(length_mm / 10, '.1f')} cm"

@@ -13,7 +13,9 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from studio.domain.forecast import Forecast
+from studio.domain.lengths import Unit, fine_words, length_words, unit_in_force
 from studio.domain.readings import degrees_words
+from studio.domain.say import say
 from studio.domain.stages import STAGE_WORDS, Stage
 from studio.models import Person, Piece, Studio
 
@@ -34,11 +36,27 @@ def without_sign(amount_minor: int) -> int:
 
 @register.filter
 def cm(length_mm: int | None) -> str:
-    """``194`` as ``19.4 cm``; whole centimetres without a point."""
-    if length_mm is None:
-        return ""
-    whole, rest = divmod(int(length_mm), 10)
-    return f"{whole}.{rest} cm" if rest else f"{whole} cm"
+    """``194`` as ``19.4 cm``, or ``7 5/8 in`` where the studio measures in inches."""
+    return "" if length_mm is None else length_words(length_mm)
+
+
+@register.filter
+def mm(length_mm: float | None) -> str:
+    """A short or exact length: ``6`` as ``6 mm``, or ``1/4 in``."""
+    return "" if length_mm is None else fine_words(length_mm)
+
+
+@register.simple_tag
+def length_unit() -> str:
+    """The unit behind the field of a piece's size: ``cm`` or ``in``."""
+    return say("in") if unit_in_force() is Unit.INCH else "cm"
+
+
+@register.filter
+def language_tag(code: str) -> str:
+    """``en-gb`` as ``en-GB``, as BCP 47 writes it."""
+    language, _, country = code.partition("-")
+    return f"{language}-{country.upper()}" if country else language
 
 
 @register.filter

@@ -5,7 +5,8 @@ from decimal import Decimal
 import pytest
 from django.core.exceptions import ValidationError
 
-from studio.forms.parts import FigureField, SizeField, ThicknessField, WordsField
+from studio.forms.lengths import SizeField, ThicknessField
+from studio.forms.parts import FigureField, WordsField
 
 
 @pytest.mark.parametrize(
@@ -44,7 +45,7 @@ def test_a_size_becomes_millimetres(typed, mm) -> None:
         ("9.5.5", "centimetres"),
         ("nine", "centimetres"),
         ("1e2", "centimetres"),
-        ("9 in", "centimetres"),
+        ("9 ft", "centimetres"),
         ("NaN", "centimetres"),
     ],
 )

@@ -1,0 +1,89 @@
+"""Sentences for people, in the language in force. English stands in the code; without a translator it stays.
+
+`say` and `say_many` are for words spoken now, `later` for words written down once and shown often. Which
+language is in force is the caller's affair: the app puts a translator in with `speak_with` when it starts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+#: English sentence -> the sentence to be shown.
+Translate = Callable[[str], str]
+#: One, many, how many -> the sentence to be shown.
+TranslateMany = Callable[[str, str, int], str]
+
+_translate: Translate | None = None
+_translate_many: TranslateMany | None = None
+
+
+def speak_with(one: Translate | None, many: TranslateMany | None) -> None:
+    """Put in who translates from now on; None for plain English."""
+    global _translate, _translate_many
+    _translate, _translate_many = one, many
+
+
+def say(sentence: str, /, **named: Any) -> str:
+    """``say("Raise {name}’s places first.", name="Ivo")``. Without names, braces are just braces."""
+    told = _translate(sentence) if _translate else sentence
+    return _filled(told, sentence, named) if named else told
+
+
+def say_many(one: str, many: str, count: int, /, **named: Any) -> str:
+    """``say_many("{count} piece", "{count} pieces", 3)``: the form for this many, named ``count``."""
+    english = one if count == 1 else many
+    told = _translate_many(one, many, count) if _translate_many else english
+    return _filled(told, english, {"count": count, **named})
+
+
+def _filled(told: str, english: str, named: dict[str, Any]) -> str:
+    try:
+        return told.format(**named)
+    except (KeyError, IndexError, ValueError, AttributeError):  # a translation that names something else
+        return english.format(**named)
+
+
+def figure(value: float, spec: str = "") -> str:
+    """A number as f-strings write it (``figure(9.5, ".1f")``), with the decimal sign of the language."""
+    text = format(value, spec)
+    # Translators: the sign between a number and its decimals, as in 3.5
+    return text if "." not in text else text.replace(".", say("."))
+
+
+class Later(str):
+    """English words that turn into the language in force when they are shown or put into a sentence.
+
+    To programs it stays the English text: equality, order, hash, length and what a database is given.
+    """
+
+    __slots__ = ()
+
+    def __str__(self) -> str:
+        return say(str.__str__(self))
+
+    def __format__(self, spec: str) -> str:
+        return format(str(self), spec)
+
+    def __add__(self, other: str) -> str:
+        return str(self) + str(other)
+
+    def __radd__(self, other: str) -> str:
+        return str(other) + str(self)
+
+    def __getitem__(self, index: Any) -> str:
+        return str(self)[index]
+
+    def lower(self) -> str:
+        return str(self).lower()
+
+    def upper(self) -> str:
+        return str(self).upper()
+
+    def capitalize(self) -> str:
+        return str(self).capitalize()
+
+
+def later(words: str) -> Later:
+    """Words of a table or class, said in the language of whoever reads them."""
+    return Later(words)
