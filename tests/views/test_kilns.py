@@ -78,7 +78,7 @@ def test_a_kiln_is_entered_with_its_props(maud: Client) -> None:
     ("changed", "sentence"),
     [
         ({"name": ""}, "Please fill this in"),
-        ({"width_mm": "wide"}, "whole number"),
+        ({"width_mm": "wide"}, "Write whole millimetres, like 120"),
         ({"width_mm": "50"}, "50 mm can't be the width inside. It is 100 to 2,000 mm."),
         ({"height_mm": "2500"}, "2,500 mm can't be the height inside"),
         ({"shelf_width_mm": "700"}, "The kiln shelf is larger than the kiln"),
