@@ -116,7 +116,7 @@ def test_a_marked_piece_from_elsewhere_is_taken_in(maud: Client, ines: Person) -
         ({}, "measure its width and height"),
         ({"width_mm": "84"}, "measure its width and height"),
         ({"width_mm": "2", "height_mm": "72"}, "greater than or equal to 5"),
-        ({"width_mm": "wide", "height_mm": "72"}, "whole number"),
+        ({"width_mm": "wide", "height_mm": "72"}, "whole millimetres"),
         ({"mark": "QQQQ"}, "QQQQ"),
         ({"mark": "x" * 20}, ""),
         ({"width_mm": "84", "height_mm": "72", "form": "teapot"}, "Choose one of those in the list"),
