@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django import forms
 
+from studio.domain.lengths import fine_words
 from studio.domain.stages import FIRING_WORDS, FiringKind
 from studio.models import Kiln, Programme
 from studio.queries.programmes import choices_for
@@ -79,11 +80,11 @@ class LayersForm(forms.Form):
     def __init__(self, *args: object, heights: list[int], props_mm: list[int], **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         self.count = len(props_mm)
-        choices = [(height, f"{height} mm") for height in heights]
+        choices = [(height, fine_words(height)) for height in heights]
         for number, height in enumerate(props_mm[:-1], start=1):
             self.fields[f"prop_{number}"] = forms.TypedChoiceField(
                 label=f"Props on layer {number}{', the bottom' if number == 1 else ''}",
-                choices=choices if height in heights else [(height, f"{height} mm"), *choices],
+                choices=choices if height in heights else [(height, fine_words(height)), *choices],
                 coerce=int,
                 initial=height,
             )

@@ -6,7 +6,8 @@ from django import forms
 
 from studio.models import ClayBody, Firing, Glaze, GlazeBatch, Kiln, LabTest, Studio
 
-from .parts import ClientIdField, SizeField, WordsField
+from .lengths import SizeField, in_cm
+from .parts import ClientIdField, WordsField
 
 _LAYERS = ("glaze_1", "glaze_2", "glaze_3")
 
@@ -55,7 +56,7 @@ class LabTestForm(forms.Form):
     can_be_filled = forms.BooleanField(label="It can be filled", required=False, initial=True)
     depth_mm = SizeField(
         called="inside depth",
-        label="Inside depth, cm",
+        label=in_cm("Inside depth"),
         help_text="From the lowest point inside to the plane of the rim. Up to 2.5 cm it is flat ware.",
     )
     capacity_ml = forms.IntegerField(

@@ -8,7 +8,8 @@ from django import forms
 
 from studio.models import ClayBody, Glaze, Shelf, TileSeries
 
-from .parts import ActForm, ClientIdField, FigureField, SizeField, WordsField
+from .lengths import SizeField, in_cm
+from .parts import ActForm, ClientIdField, FigureField, WordsField
 from .photos import PhotoField
 
 
@@ -55,9 +56,9 @@ class TileSeriesForm(forms.Form):
     )
     clay = forms.ModelChoiceField(ClayBody.objects.none(), label="Clay", to_field_name="code")
     cone = WordsField(longest=4, label="Fired to cone", initial="6")
-    width_mm = SizeField(called="width", label="Tile across, cm", initial=50)
-    depth_mm = SizeField(called="depth", label="Front to back as it stands, cm", initial=40)
-    height_mm = SizeField(called="height", label="Height, cm", initial=80)
+    width_mm = SizeField(called="width", label=in_cm("Tile across"), initial=50)
+    depth_mm = SizeField(called="depth", label=in_cm("Front to back as it stands"), initial=40)
+    height_mm = SizeField(called="height", label=in_cm("Height"), initial=80)
     shelf = forms.ModelChoiceField(
         Shelf.objects.none(), label="They dry on", to_field_name="code", required=False
     )
