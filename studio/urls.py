@@ -7,6 +7,7 @@ from django.urls import path, re_path
 from .urls_bring import bring_map
 from .urls_glaze_tests import glaze_tests_map
 from .urls_kiln_room import kiln_room_map
+from .urls_register import register_map
 from .views import (
     accounts,
     bookkeeping,
@@ -244,6 +245,7 @@ urlpatterns = [
     *results,
     *mail,
     *kiln_room_map,
+    *register_map,
     *books,
     *money,
     *papers,

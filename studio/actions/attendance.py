@@ -12,7 +12,7 @@ from datetime import datetime
 from django.db import transaction
 
 from studio.models import ATTENDED, Attendance, AttendanceSaid, Person, Session
-from studio.queries.registers import people_of
+from studio.queries.registers import OPEN_BEFORE, people_of
 
 from .common import clean_choice, clean_client_id, moment, must_be_staff, refuse, refuse_all
 from .people import guardian_problems
@@ -42,6 +42,7 @@ def say(
         if (done.session_id, done.person_id) != (session.pk, person.pk):
             refuse("page-used", "This page has been sent before, for somebody else. Load it again.")
         return Attendance.objects.get(session=session, person=person)
+    _refuse_early(session, word, now)
     if person.pk not in {each.pk for each in people_of(session)}:
         refuse(
             "not-in-register", f"{person.first_name} is not in this register. Enrol them, or book a class."
@@ -82,6 +83,7 @@ def everybody_here(
     must_be_staff(by)
     now = moment(now)
     session = hold_session(session)
+    _refuse_early(session, Attendance.Word.HERE, now)
     spoken_of = set(
         Attendance.objects.filter(session=session).exclude(word="").values_list("person_id", flat=True)
     )
@@ -112,6 +114,7 @@ def say_all(
     known = {person.pk for person in people_of(session)}
     for person, word in words.items():
         clean_choice(word, Attendance.Word.values, label="word for the register")
+        _refuse_early(session, word, now)
         if person.pk not in known:
             refuse("not-in-register", f"{person.first_name} is not in this register.")
         if word in ATTENDED:
@@ -125,6 +128,13 @@ def say_all(
 def hold_session(session: Session) -> Session:
     """The meeting, held for this transaction, so that two phones write its register one after the other."""
     return Session.objects.select_for_update(no_key=True).get(pk=session.pk)
+
+
+def _refuse_early(session: Session, word: str, now: datetime) -> None:
+    if session.cancelled_at is not None:
+        refuse("class-cancelled", "This class did not take place, so it has no register.")
+    if word in ATTENDED and session.starts_at > now + OPEN_BEFORE:
+        refuse("class-not-yet", "This class has not begun. Until then say only who is away or told us.")
 
 
 def _note(

@@ -8,6 +8,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from studio.models import Course, Enrolment, Person, Piece, Session
+from studio.queries.make_ups import held_by_guests
 
 from .common import (
     clean_choice,
@@ -159,7 +160,7 @@ def enrol(*, course: Course, person: Person, by: Person, now: datetime | None = 
     if not person.is_active:
         refuse("person-left", f"{person.full_name} has left the studio. Take them back first.")
     refuse_all(guardian_problems(person, now))
-    if _enrolled(course).count() >= course.places:
+    if _enrolled(course).count() + held_by_guests(course, now=now) >= course.places:
         refuse("course-full", f"{course.name} is full: {course.places} places. Raise the places first.")
     row = row or Enrolment(course=course, person=person)
     row.enrolled_at, row.left_at = now, None

@@ -173,6 +173,19 @@ def client_id() -> SafeString:
     return format_html('<input type="hidden" name="client_id" value="{}">', uuid.uuid4())
 
 
+@register.simple_tag
+def fresh_id() -> str:
+    """A number for one button, where several buttons of a form each do one thing once."""
+    return uuid.uuid4().hex
+
+
+@register.filter
+def tel(number: str) -> str:
+    """A phone number as the address of a call: digits and a leading plus alone."""
+    digits = "".join(sign for sign in number if sign.isascii() and sign.isdigit())
+    return f"+{digits}" if number.strip().startswith("+") else digits
+
+
 @register.filter
 def lower_first(value: object) -> str:
     """``Glaze firing 41`` as ``glaze firing 41``, for the middle of a sentence."""

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from studio.queries import firings as firing_queries
-from studio.queries import kiln_queues, ready_range
+from studio.queries import kiln_queues, ready_range, registers
 from studio.queries import money as money_queries
 from studio.queries import my_pieces as my_pieces_queries
 from studio.queries import today as queries
@@ -52,6 +52,7 @@ def _today(request: HttpRequest) -> HttpResponse:
             person=request.user, studio=request.studio, now=now, firings=firings, openings=openings
         ),
         "kiln": kiln,
+        "meetings": registers.meetings_of_day(now),
         "queues": kiln_queues.queues_for(kiln) if kiln else [],
         "ready_shelves": shelves,
         "ready_count": sum(len(row.pieces) + row.more for row in shelves),

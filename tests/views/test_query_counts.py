@@ -13,7 +13,19 @@ from django.urls import reverse
 from django.utils import timezone
 
 from studio.actions import money, notices, settling
-from studio.models import ClayBody, Event, Firing, Notice, Person, Piece, PieceSet, Placement, WorkerBeat
+from studio.models import (
+    AttendanceSaid,
+    ClayBody,
+    Event,
+    Firing,
+    MakeUp,
+    Notice,
+    Person,
+    Piece,
+    PieceSet,
+    Placement,
+    WorkerBeat,
+)
 from tests import factories
 from tests.views import world as worlds
 from tests.views.world import signed_in
@@ -36,6 +48,8 @@ class Studio:
         self.shelf = factories.shelf("Ready A", purpose="ready")
         self.glaze = factories.glaze("Chalk Satin")
         self.course = factories.course()
+        self.meeting = factories.session(self.course, starts_at=self.now - timedelta(minutes=20))
+        self.elsewhere = factories.course("Daytime class", places=90)
         self.set = PieceSet.objects.create(name="Tea set")
         self.kiln = factories.kiln("Big round")
         self.firings = {
@@ -60,6 +74,23 @@ class Studio:
         for person in (sam, ines):
             factories.enrolment(person, self.course)
         meeting = factories.session(self.course, starts_at=self.now - timedelta(days=7 * number + 1))
+        for person, word in ((sam, "here"), (ines, "away")):
+            factories.attended(person, self.meeting, word)
+            AttendanceSaid.objects.create(
+                session=self.meeting,
+                person=person,
+                word=word,
+                at=self.now,
+                by=self.ivo,
+                client_id=factories.client_id(),
+            )
+        MakeUp.objects.create(
+            person=ines,
+            missed=self.meeting,
+            session=factories.session(self.elsewhere, starts_at=self.now + timedelta(days=1, hours=number)),
+            booked_at=self.now,
+            client_id=factories.client_id(),
+        )
         other = factories.course(f"Course {number}", teacher=self.ivo)
         factories.session(other, starts_at=self.now + timedelta(days=number + 1))
         factories.enrolment(ines, other)
@@ -269,6 +300,7 @@ class Studio:
             "person": reverse("person", args=[self.ruth.code]),
             "person with pieces": reverse("person", args=[piece.maker.code]),
             "course": reverse("course", args=[self.course.code]),
+            "register": reverse("register", args=[self.meeting.code]),
             "account": reverse("account", args=[self.ruth.code]),
             "glaze": reverse("glaze", args=[self.glaze.code]),
             "clay": reverse("clay", args=[ClayBody.objects.first().code]),

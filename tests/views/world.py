@@ -43,6 +43,7 @@ from studio.models import (
     KilnCare,
     LabTest,
     Layering,
+    MakeUp,
     Notice,
     OrphanClaim,
     Payment,
@@ -53,6 +54,7 @@ from studio.models import (
     Programme,
     Proposal,
     Reading,
+    Session,
     SharingPolicy,
     Shelf,
     Statement,
@@ -112,6 +114,9 @@ class World:
     combination: Combination = field(init=False)
     lab_test: LabTest = field(init=False)
     tiles: TileSeries = field(init=False)
+    meeting: Session = field(init=False)
+    missed: Session = field(init=False)
+    make_up: MakeUp = field(init=False)
 
 
 def photo_of(piece: Piece, by: Person, **values: object) -> Photo:
@@ -163,14 +168,30 @@ def build() -> World:
     world.sam = factories.young_person(guardian=world.ruth, born_on=date(now.year - 16, 1, 2))
     world.course.teacher = world.maud
     world.course.save()
-    meeting = factories.session(course, starts_at=now - timedelta(hours=1))
+    meeting = world.meeting = factories.session(course, starts_at=now - timedelta(hours=1))
     for person in (world.ines, world.sam):
         factories.enrolment(person, course)
+    _register(world, now)
     _pieces(world, meeting, now)
     world.programme = factories.programme()
     _firings(world, now)
     _books(world, now)
     return world
+
+
+def _register(world: World, now: datetime) -> None:
+    """Ines missed last week's class and makes it up in another; tonight she is here."""
+    world.missed = factories.session(world.course, starts_at=now - timedelta(days=7))
+    factories.attended(world.ines, world.missed, "away")
+    factories.attended(world.ines, world.meeting)
+    other = factories.session(factories.course("Daytime class"), starts_at=now + timedelta(days=3))
+    world.make_up = MakeUp.objects.create(
+        person=world.ines,
+        missed=world.missed,
+        session=other,
+        booked_at=now,
+        client_id=factories.client_id(),
+    )
 
 
 def _pieces(world: World, meeting: Any, now: datetime) -> None:
@@ -416,6 +437,9 @@ ARGUMENTS: dict[str, Any] = {
     "combination-note": lambda w: [w.combination.code],
     "calendar-feed": lambda w: [w.feed.secret],
     "calendar-feed-end": lambda w: [w.feed.code],
+    "care-note-at-class": lambda w: [w.meeting.code, w.ines.code],
+    "make-up": lambda w: [w.missed.code, w.ines.code],
+    "make-up-give-up": lambda w: [w.make_up.code],
     "firing-when": lambda w: [w.planned.number],
     "bring-back": lambda w: [w.brought.code],
     "wish-ask": lambda w: [w.ready.code],
@@ -430,6 +454,8 @@ BY_PATH: dict[str, Any] = {
     "kilns/": lambda w: [w.kiln.code],
     "programmes/": lambda w: [w.programme.code],
     "people/": lambda w: [w.ines.code],
+    "meetings/": lambda w: [w.meeting.code],
+    "emergency/": lambda w: [w.ines.code],
     "classes/": lambda w: [w.course.code],
     "tiles/": lambda w: [w.tiles.code],
     "glazes/": lambda w: [w.glaze.code],

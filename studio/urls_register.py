@@ -1,0 +1,17 @@
+"""The site map of a class: its register, what was made and handed over in it, and the end of term."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from .views import care_notes, register
+
+register_map = [
+    path("meetings/<slug:code>/", register.register, name="register"),
+    path("meetings/<slug:code>/say/", register.say, name="register-say"),
+    path("meetings/<slug:code>/here/", register.all_here, name="register-all-here"),
+    path("meetings/<slug:code>/note/<slug:person_code>/", care_notes.at_class, name="care-note-at-class"),
+    path("meetings/<slug:code>/make-up/<slug:person_code>/", register.make_up, name="make-up"),
+    path("make-ups/<slug:code>/give-up/", register.make_up_give_up, name="make-up-give-up"),
+    path("emergency/<slug:code>/", care_notes.care_note, name="care-note"),
+]
