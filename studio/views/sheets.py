@@ -15,12 +15,12 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions.shelves import mark_printed
 from studio.domain.problems import Problem, Refused
-from studio.forms.parts import codes_from
+from studio.forms.parts import code_from, codes_from
 from studio.forms.sheets import GridForm, grid_for_cookie, grid_from_cookie
 from studio.imaging import sheets
 from studio.imaging.grids import Grid
 from studio.imaging.printer_page import printer_test_page
-from studio.models import Tag
+from studio.models import Session, Tag
 from studio.queries.sheets import printed_address, shelf_tags, slip_tags, slips_of, tags_of
 
 from . import access
@@ -66,6 +66,10 @@ def tags(request: HttpRequest) -> HttpResponse:
 def _choose(request: HttpRequest, kind: str, form: GridForm, *, status: int = 200) -> HttpResponse:
     named = set(codes_from(request.GET.getlist("p"), MOST))
     rows = slip_tags() if kind == "slips" else shelf_tags()
+    meeting = None
+    if kind == "slips" and (of_class := code_from(request.GET.get("meeting"))):
+        meeting = Session.objects.select_related("course").filter(code=of_class).first()
+        rows = rows.filter(piece__session__code=of_class)
     fresh = list(rows.filter(printed_at__isnull=True)[:MOST])
     before = list(rows.filter(printed_at__isnull=False).order_by("-printed_at", "-id")[:SHOWN_AGAIN])
     shown = {tag.pk for tag in (*fresh, *before)}
@@ -77,6 +81,7 @@ def _choose(request: HttpRequest, kind: str, form: GridForm, *, status: int = 20
         tag.ticked = thing.code in named if named else tag.printed_at is None
     context = {
         "kind": kind,
+        "meeting": meeting,
         "form": form,
         "fresh": fresh,
         "before": before,

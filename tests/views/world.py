@@ -439,6 +439,8 @@ ARGUMENTS: dict[str, Any] = {
     "calendar-feed-end": lambda w: [w.feed.code],
     "care-note-at-class": lambda w: [w.meeting.code, w.ines.code],
     "make-up": lambda w: [w.missed.code, w.ines.code],
+    "class-piece": lambda w: [w.meeting.code, w.ines.code],
+    "class-photo": lambda w: [w.meeting.code, w.wet.code],
     "make-up-give-up": lambda w: [w.make_up.code],
     "firing-when": lambda w: [w.planned.number],
     "bring-back": lambda w: [w.brought.code],
