@@ -48,7 +48,7 @@ class Studio:
         self.shelf = factories.shelf("Ready A", purpose="ready")
         self.glaze = factories.glaze("Chalk Satin")
         self.course = factories.course()
-        self.meeting = factories.session(self.course, starts_at=self.now - timedelta(minutes=20))
+        self.meeting = factories.session(self.course, starts_at=self.now - timedelta(hours=30))
         self.elsewhere = factories.course("Daytime class", places=90)
         self.set = PieceSet.objects.create(name="Tea set")
         self.kiln = factories.kiln("Big round")
@@ -301,6 +301,8 @@ class Studio:
             "person with pieces": reverse("person", args=[piece.maker.code]),
             "course": reverse("course", args=[self.course.code]),
             "register": reverse("register", args=[self.meeting.code]),
+            "pieces of a class": reverse("class-pieces", args=[self.meeting.code]),
+            "handing over": reverse("class-hand-over", args=[self.meeting.code]),
             "account": reverse("account", args=[self.ruth.code]),
             "glaze": reverse("glaze", args=[self.glaze.code]),
             "clay": reverse("clay", args=[ClayBody.objects.first().code]),
