@@ -8,7 +8,8 @@ from django import forms
 
 from studio.models import ClayBody, Piece, Shelf
 
-from .parts import ActForm, SizeField, codes_from
+from .lengths import SizeField
+from .parts import ActForm, codes_from
 
 MOST_PIECES = 200
 COUNTS = (1, 2, 3, 4, 5, 6)
