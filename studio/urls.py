@@ -8,6 +8,7 @@ from .urls_bring import bring_map
 from .urls_glaze_tests import glaze_tests_map
 from .urls_kiln_room import kiln_room_map
 from .urls_register import register_map
+from .urls_mail import mail_map
 from .views import (
     accounts,
     bookkeeping,
@@ -244,6 +245,7 @@ urlpatterns = [
     *glaze_tests_map,
     *results,
     *mail,
+    *mail_map,
     *kiln_room_map,
     *register_map,
     *books,

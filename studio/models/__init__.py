@@ -16,7 +16,15 @@ from .laboratory import LabReport, LabTest
 from .length_pairs import LengthPair
 from .load_changes import LoadChange
 from .money import Charge, CostLine, FiringShare, Payment, Settlement
-from .notices import Notice, NoticePiece, WorkerBeat
+from .notices import (
+    Announcement,
+    MailOff,
+    Notice,
+    NoticePiece,
+    NoticeRound,
+    NoticeWording,
+    WorkerBeat,
+)
 from .orphans import OrphanClaim
 from .people import Attempt, Person, Role, SignInCode
 from .pieces import ClayBody, Event, FinishingJob, Flaw, FlawKind, Photo, Piece, PieceSet
@@ -29,11 +37,13 @@ from .statements import Statement, StatementFile, StatementLine, TaxRate
 from .studio import Studio
 from .tiles import SeriesTile, TileSeries
 from .wishes import Wish
+from .studio import ClosedDays, Studio
 from .witness_cones import WitnessCone
 
 __all__ = [
     "ATTENDED",
     "MISSED",
+    "Announcement",
     "Attempt",
     "Attendance",
     "AttendanceSaid",
@@ -44,6 +54,7 @@ __all__ = [
     "Charge",
     "ClassRules",
     "ClayBody",
+    "ClosedDays",
     "Combination",
     "CombinationLayer",
     "Consent",
@@ -75,9 +86,12 @@ __all__ = [
     "LengthPair",
     "LoadChange",
     "MakeUp",
+    "MailOff",
     "MakerKind",
     "Notice",
     "NoticePiece",
+    "NoticeRound",
+    "NoticeWording",
     "OrphanClaim",
     "Override",
     "Payment",

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from .base import public_code
+from .classes import Course
 from .people import Person, SignInCode
 from .pieces import Piece
 
@@ -25,6 +26,11 @@ class Notice(models.Model):
         SIGN_IN = "sign-in", "Sign-in code"
         STATEMENT = "statement", "Statement"
         ALARM = "alarm", "A kiln’s alarm"
+        REMINDER = "reminder", "Reminder to collect"
+        LAST = "last", "Last notice"
+        CLASS_CHANGE = "class-change", "A change to a class"
+        PLACE = "place", "A place has come free"
+        ANNOUNCEMENT = "announcement", "Announcement"
 
     class State(models.TextChoices):
         WAITING = "waiting", "Waiting for the tutor"
@@ -39,7 +45,7 @@ class Notice(models.Model):
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     key = models.CharField(max_length=120, unique=True)
-    kind = models.CharField(max_length=10, choices=Kind)
+    kind = models.CharField(max_length=14, choices=Kind)
     recipient = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="notices")
     state = models.CharField(max_length=14, choices=State, default=State.WAITING, db_index=True)
     pieces = models.ManyToManyField(Piece, through="NoticePiece", related_name="notices")
@@ -54,6 +60,23 @@ class Notice(models.Model):
     answer = models.ForeignKey(
         "studio.UnloadAnswer", null=True, blank=True, on_delete=models.PROTECT, related_name="notices"
     )
+    announcement = models.ForeignKey(
+        "studio.Announcement", null=True, blank=True, on_delete=models.CASCADE, related_name="notices"
+    )
+    course = models.ForeignKey(
+        Course, null=True, blank=True, on_delete=models.CASCADE, related_name="notices"
+    )
+    #: Of classes and announcements: in whose stead, or for whom, the reader is told.
+    about = models.ManyToManyField(Person, blank=True, related_name="notices_about")
+    #: What changes in a class, and the page of ours to see it on.
+    said = models.TextField(max_length=2000, blank=True)
+    link_path = models.CharField(max_length=200, blank=True)
+    #: After this it is no news any more, and is not sent.
+    expires_at = models.DateTimeField(null=True, blank=True)
+    #: When somebody without mail was told in person.
+    told_at = models.DateTimeField(null=True, blank=True)
+    #: The last day to come that a last notice named.
+    promised_on = models.DateField(null=True, blank=True)
     added_words = models.TextField("a line of your own", max_length=600, blank=True)
     #: The tutor's wording in place of the draft. Empty: the draft, made from what is true when it goes.
     own_words = models.TextField("in your own words", max_length=2000, blank=True)
@@ -93,6 +116,72 @@ class NoticePiece(models.Model):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["notice", "piece"], name="notice_piece_once")]
+
+
+class NoticeRound(models.Model):
+    """One piece in one round of reminders to one person: the same round is never sent twice.
+
+    ``told`` is the notice that said it was ready; a piece that is told of anew begins anew.
+    """
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="+")
+    kind = models.CharField(max_length=14, choices=Notice.Kind)
+    piece = models.ForeignKey(Piece, on_delete=models.CASCADE, related_name="notice_rounds")
+    told = models.ForeignKey(Notice, on_delete=models.CASCADE, related_name="+")
+    number = models.PositiveSmallIntegerField()
+    notice = models.ForeignKey(Notice, on_delete=models.CASCADE, related_name="rounds")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["person", "kind", "piece", "told", "number"], name="notice_round_once"
+            )
+        ]
+
+
+class NoticeWording(models.Model):
+    """How the studio words one kind of mail. Without a row, the default."""
+
+    kind = models.CharField(max_length=14, choices=Notice.Kind, primary_key=True)
+    subject = models.CharField(max_length=120)
+    heading = models.CharField(max_length=160)
+    body = models.TextField(max_length=4000)
+    changed_at = models.DateTimeField()
+    changed_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
+
+
+class Announcement(models.Model):
+    """Words of the tutor's to a class, to several, or to everybody. Sent once, as a notice each."""
+
+    code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
+    title = models.CharField("subject", max_length=120)
+    words = models.TextField("what you want to say", max_length=4000)
+    to_everybody = models.BooleanField(default=False)
+    courses = models.ManyToManyField(Course, blank=True, related_name="announcements")
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
+    client_id = models.CharField(max_length=64, unique=True)
+
+    class Meta:
+        ordering = ["-made_at", "-id"]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class MailOff(models.Model):
+    """A kind of mail that a person has stopped. No row: it comes."""
+
+    class List(models.TextChoices):
+        ANNOUNCEMENTS = "announcements", "Announcements"
+        REMINDERS = "reminders", "Reminders to collect"
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="mail_off")
+    list = models.CharField(max_length=14, choices=List)
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["person", "list"], name="mail_off_once")]
 
 
 class WorkerBeat(models.Model):

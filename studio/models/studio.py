@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from studio.domain.languages import ENGLISH, LANGUAGES
 from studio.domain.money_words import money_words
@@ -35,6 +35,18 @@ class Studio(models.Model):
 
         CM = "cm", "centimetres and millimetres"
         INCH = "in", "inches with fractions"
+
+    class ReminderBy(models.TextChoices):
+        NONE = "none", "No reminders"
+        DAYS = "days", "After so many days"
+        CLASSES = "classes", "After so many classes they came to"
+
+    class Unclaimed(models.TextChoices):
+        """What may become of a piece that nobody came for, after the notices that were promised."""
+
+        KEEP = "keep", "The studio keeps it"
+        DISPOSE = "dispose", "It may be disposed of"
+        EITHER = "either", "Either, as the tutor decides"
 
     id = models.PositiveSmallIntegerField(primary_key=True, default=1, editable=False)
     name = models.CharField(max_length=80, default="My studio")
@@ -87,6 +99,22 @@ class Studio(models.Model):
         "tutor and helpers stay signed in for, days", default=30
     )
 
+    reminder_by = models.CharField(
+        "reminders to collect", max_length=8, choices=ReminderBy, default=ReminderBy.DAYS
+    )
+    reminder_every = models.PositiveSmallIntegerField("days or classes between them", default=14)
+    reminder_rounds = models.PositiveSmallIntegerField("reminders before the last notice", default=1)
+    last_notice_days = models.PositiveSmallIntegerField("days to come after the last notice", default=14)
+    reminders_wait = models.BooleanField("reminders wait for your word", default=True)
+    unclaimed = models.CharField(
+        "what may become of unclaimed pieces", max_length=8, choices=Unclaimed, default=Unclaimed.EITHER
+    )
+    #: Studio time; both or neither. Sign-in codes and kiln alarms go all the same.
+    quiet_from = models.TimeField("no mail from", null=True, blank=True)
+    quiet_until = models.TimeField("until", null=True, blank=True)
+    #: Digits, 1 for Monday: days of the week without mail.
+    closed_weekdays = models.CharField(max_length=7, blank=True)
+
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(id=1), name="studio_only_one")]
 
@@ -119,3 +147,17 @@ class Studio(models.Model):
     def the(cls) -> Studio:
         """The one row, made on first use."""
         return cls.objects.get_or_create(id=1)[0]
+
+
+class ClosedDays(models.Model):
+    """Days on which the studio is closed and writes to nobody: a holiday, the week of the kiln's repair."""
+
+    from_on = models.DateField("from")
+    to_on = models.DateField("to")
+    words = models.CharField("what for", max_length=80, blank=True)
+
+    class Meta:
+        ordering = ["from_on", "to_on", "id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(from_on__lte=F("to_on")), name="closed_days_in_order")
+        ]

@@ -9,27 +9,32 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime
 
-from django.conf import settings
 from django.template.loader import render_to_string
-from django.urls import reverse
 from django.utils import timezone, translation
+from django.utils.html import escape
+from django.utils.safestring import SafeString
 
 from studio.domain import lengths
-from studio.domain.advice import CAUTION
 from studio.domain.languages import spoken
-from studio.models import Notice, Person, Piece, Role, Studio
-from studio.queries import money
+from studio.domain.wording import Strong, Wording, fill, parts_of
+from studio.models import Notice, Piece, Studio
 from studio.queries import notices as queries
-from studio.queries.food_advice import advices
+from studio.queries.mail_off import is_off, list_of
 
 from . import words
-from .compose_alarm import alarm_context
-from .compose_breakage import breakage_context, correction_context
-from .compose_statement import Attachment, statement_context
+from .compose_alarm import alarm_mail
+from .compose_breakage import breakage_mail, correction_mail
+from .compose_classes import announcement_mail, class_mail
+from .compose_pickup import last_mail, ready_mail, reminder_mail
+from .compose_sign_in import sign_in_mail
+from .compose_statement import statement_mail
+from .made import Attachment, Made, Nothing
+from .mail_off import off_link
 from .pictures import Picture
-from .rows import name_of, pieces_of, place_of, row_of
+from .rows import name_of
+from .wordings import DEFAULTS, wording_of
 
 #: Characters in a line of plain text; links are never broken.
 WIDTH = 72
@@ -48,140 +53,131 @@ class Mail:
     pieces: tuple[Piece, ...] = ()
     attachments: tuple[Attachment, ...] = ()
     pictures: tuple[Picture, ...] = ()
+    #: The last day to come that it names.
+    promised_on: date | None = None
+    #: Where one press stops mails like this (RFC 8058); empty where they can't be stopped.
+    off_link: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Nothing:
-    """There is nothing to send, and why: a plain sentence."""
-
-    why: str
-
-
-def compose(notice: Notice, *, now: datetime | None = None, code: str = "", link: str = "") -> Mail | Nothing:
-    """The mail this notice is at ``now``. ``code`` and ``link`` are those of a sign-in mail just made."""
+def compose(
+    notice: Notice,
+    *,
+    now: datetime | None = None,
+    code: str = "",
+    link: str = "",
+    wording: Wording | None = None,
+) -> Mail | Nothing:
+    """The mail this notice is at ``now``. ``code`` and ``link`` are those of a sign-in mail just made;
+    ``wording`` stands in for the studio's own.
+    """
     now = now or timezone.now()
     studio = Studio.the()
     day = queries.studio_day(now, studio)
     address = queries.address_of(notice.recipient, day)
     if not address:
         return Nothing("There is no address to write to.")
+    if is_off(notice.recipient, notice.kind):
+        return Nothing(f"{notice.recipient.first_name} has stopped these mails.")
+    kind = Notice.Kind(notice.kind)
     with (
         timezone.override(studio.zone),
         lengths.using(studio.length_unit),
         translation.override(spoken(notice.recipient.language, studio.language)),
     ):
-        made = _COMPOSERS[Notice.Kind(notice.kind)](notice, studio, now, code, link)
+        made = (
+            sign_in_mail(notice, now, code, link)
+            if kind == Notice.Kind.SIGN_IN
+            else _COMPOSERS[kind](notice, studio, now)
+        )
         if isinstance(made, Nothing):
             return made
-        kind, context, pieces = made
-        context |= {
-            "studio": studio,
-            "added_lines": words.lines(notice.added_words),
-            "signed": words.one_line(studio.tutor_name),
-            "replies": bool(studio.reply_to),
-        }
-        subject = words.one_line(render_to_string(f"emails/{kind}-subject.txt", context))[:200]
-        context["subject"] = subject
-        return Mail(
-            to=address,
-            subject=subject,
-            text=_tidy(render_to_string(f"emails/{kind}-body.txt", context)),
-            html=_printable(render_to_string(f"emails/{kind}-body.html", context)),
-            from_name=words.one_line(studio.name),
-            reply_to=studio.reply_to,
-            pieces=tuple(pieces),
-            attachments=context.get("attachments", ()),
-            pictures=context.get("pictures", ()),
-        )
+        if notice.expires_at is not None and notice.expires_at <= now:
+            return Nothing("It came too late to be of use.")
+        return _mail(notice, studio, made, wording or wording_of(kind), to=address)
 
 
-#: Name of the templates, what they are given, the pieces spoken of.
-Composed = tuple[str, dict[str, object], list[Piece]]
-
-
-def _ready(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -> Composed | Nothing:
-    day = queries.studio_day(now, studio)
-    pieces = [piece for piece in pieces_of(notice) if queries.can_be_told_of(piece, notice.recipient, day)]
-    if not pieces:
-        return Nothing("None of its pieces is ready and theirs any more.")
-    one = len(pieces) == 1
-    rows, advised = [], False
-    shelves = {piece.shelf for piece in pieces}
-    together = shelves.pop() if len(shelves) == 1 else None
-    found = advices(pieces, today=day)
-    for piece in pieces:
-        where = "" if together else place_of(piece)
-        row = row_of(piece, notice.recipient, where=where, found=found.get(piece.pk))
-        advised = advised or bool(row.warning or row.advice)
-        rows.append(row)
-    count = words.count_words(len(pieces))
-    context = {
-        "one": one,
-        "count_words": count,
-        "heading": f"{count} {'piece is' if one else 'pieces are'} ready, {name_of(notice.recipient)}.",
-        "where": place_of(pieces[0], start="It is" if one else "They are") if together else "",
-        "where_before": "It is on" if one else "They are on",
-        "where_name": together.name if together else "",
-        "where_after": f", {together.where}." if together and together.where else ".",
-        "rows": rows,
-        "caution": CAUTION if advised else "",
-        "pickup_lines": words.lines(studio.pickup_times),
-        "kept_until": words.long_day(day + timedelta(weeks=studio.pickup_weeks)),
-        "link": settings.SITE_URL + reverse("home"),
-        "owed_minor": _owed_minor(notice.recipient),
-    }
-    return "ready", context, pieces
-
-
-def _breakage(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -> Composed | Nothing:
-    made = breakage_context(notice, studio, now)
-    return Nothing(made) if isinstance(made, str) else ("breakage", *made)
-
-
-def _correction(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -> Composed | Nothing:
-    made = correction_context(notice, studio, now)
-    return Nothing(made) if isinstance(made, str) else ("correction", *made)
-
-
-def _sign_in(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -> Composed | Nothing:
-    asked = notice.sign_in_code
-    if asked is None or asked.used_at or asked.expires_at <= now:
-        return Nothing("The code is used or its ten minutes are over.")
-    if not code or not link:
-        return Nothing("A sign-in code is shown to nobody but its recipient.")
-    context = {
-        "heading": "Your code",
-        "code_shown": code,
-        "link": link,
-        "until": f"{timezone.localtime(asked.expires_at):%H:%M}",
-    }
-    return "sign-in", context, []
-
-
-def _statement(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -> Composed | Nothing:
-    made = statement_context(notice, studio, queries.studio_day(now, studio))
-    return Nothing(made) if isinstance(made, str) else ("statement", made, [])
-
-
-def _alarm(notice: Notice, studio: Studio, now: datetime, code: str, link: str) -> Composed | Nothing:
-    made = alarm_context(notice, studio)
-    return Nothing(made) if isinstance(made, str) else ("alarm", made, [])
-
-
-_COMPOSERS: dict[Notice.Kind, Callable[..., Composed | Nothing]] = {
-    Notice.Kind.READY: _ready,
-    Notice.Kind.LOSS: _breakage,
-    Notice.Kind.FLAW: _breakage,
-    Notice.Kind.CORRECTION: _correction,
-    Notice.Kind.SIGN_IN: _sign_in,
-    Notice.Kind.STATEMENT: _statement,
-    Notice.Kind.ALARM: _alarm,
+_COMPOSERS: dict[Notice.Kind, Callable[[Notice, Studio, datetime], Made | Nothing]] = {
+    Notice.Kind.READY: ready_mail,
+    Notice.Kind.REMINDER: reminder_mail,
+    Notice.Kind.LAST: last_mail,
+    Notice.Kind.LOSS: breakage_mail,
+    Notice.Kind.FLAW: breakage_mail,
+    Notice.Kind.CORRECTION: correction_mail,
+    Notice.Kind.STATEMENT: statement_mail,
+    Notice.Kind.ALARM: alarm_mail,
+    Notice.Kind.CLASS_CHANGE: class_mail,
+    Notice.Kind.PLACE: class_mail,
+    Notice.Kind.ANNOUNCEMENT: announcement_mail,
 }
 
 
-def _owed_minor(person: Person) -> int:
-    """What the reader owes, 0 for nothing or credit. A helper is told of no money, not even here."""
-    return 0 if person.role == Role.HELPER else max(0, money.balance(person))
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One paragraph or block of the body: as HTML and as plain text."""
+
+    lines: tuple[str, ...] = ()
+    plain: tuple[str, ...] = ()
+    html: str = ""
+    text: str = ""
+
+
+def _mail(notice: Notice, studio: Studio, made: Made, wording: Wording, *, to: str) -> Mail:
+    kind = Notice.Kind(notice.kind)
+    values = {"studio": words.one_line(studio.name), "name": name_of(notice.recipient), **made.values}
+    stoppable = list_of(kind)
+    stop = off_link(notice.recipient, stoppable) if stoppable else ""
+    context = {
+        "studio": studio,
+        "heading": fill(wording.heading, values),
+        "parts": _parts(wording.body, values, made.blocks, DEFAULTS[kind].blocks),
+        "added_lines": words.lines(notice.added_words),
+        "signed": "" if made.unsigned else words.one_line(studio.tutor_name),
+        "replies": bool(studio.reply_to),
+        "caution": made.caution,
+        "why": made.why,
+        "off_link": stop,
+    }
+    context["subject"] = subject = words.one_line(fill(wording.subject, values))[:200]
+    return Mail(
+        to=to,
+        subject=subject,
+        text=_tidy(render_to_string("emails/body.txt", context)),
+        html=_printable(render_to_string("emails/body.html", context)),
+        from_name=words.one_line(studio.name),
+        reply_to=studio.reply_to,
+        pieces=tuple(made.pieces),
+        attachments=made.attachments,
+        pictures=made.pictures,
+        promised_on=made.promised_on,
+        off_link=stop,
+    )
+
+
+def _parts(
+    body: str, values: dict[str, str], blocks: dict[str, dict[str, object] | None], names: frozenset[str]
+) -> list[Part]:
+    """The body's paragraphs with their places filled; blocks that have nothing to say fall out."""
+    marked_up = {
+        name: SafeString(f"<strong>{escape(value)}</strong>") if isinstance(value, Strong) else escape(value)
+        for name, value in values.items()
+    }
+    found = []
+    for part in parts_of(body, names):
+        if part.block:
+            context = blocks.get(part.block)
+            if context is not None:
+                found.append(
+                    Part(
+                        html=render_to_string(f"emails/blocks/{part.block}.html", context),
+                        text=render_to_string(f"emails/blocks/{part.block}.txt", context).strip("\n"),
+                    )
+                )
+            continue
+        plain = tuple(fill(line, values) for line in part.lines)
+        if any(line.strip() for line in plain):
+            lines = tuple(SafeString(fill(escape(line), marked_up)) for line in part.lines)
+            found.append(Part(lines=lines, plain=plain))
+    return found
 
 
 def _tidy(text: str) -> str:

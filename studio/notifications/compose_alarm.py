@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.urls import reverse
@@ -12,29 +12,42 @@ from studio.domain.readings import degrees_words
 from studio.models import FiringAlarm, Notice, Studio
 
 from . import words
+from .made import Made, Nothing
+
+#: Stands in every such mail, however the studio words it.
+CAUTION = (
+    "This mail is a help and no safety device: a kiln is looked after by somebody who can switch it off, as "
+    "its maker’s sheet and local rules say."
+)
 
 
-def alarm_context(notice: Notice, studio: Studio) -> dict[str, object] | str:
-    """What the templates are given, or a sentence on why there is nothing to send any more."""
+def alarm_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothing:
+    """The mail about what is amiss, or why there is nothing to send any more."""
     alarm = FiringAlarm.objects.select_related("firing__kiln").filter(pk=notice.alarm_id).first()
     if alarm is None or alarm.cleared_at is not None:
-        return "It was over before the mail went."
+        return Nothing("It was over before the mail went.")
     if alarm.firing.alarms_muted_at is not None:
-        return "The alarms of this firing are muted."
+        return Nothing("The alarms of this firing are muted.")
     firing = alarm.firing
     last = firing.readings.order_by("-at").first()
     said = alarm.get_cause_display()
     seen = timezone.localtime(alarm.began_at)
-    return {
-        "kiln": words.one_line(firing.kiln.name),
-        "what": said[:1].lower() + said[1:],
-        "heading": f"{words.one_line(firing.kiln.name)}: {said[:1].lower()}{said[1:]}",
-        "sentence": alarm.sentence,
-        "firing_name": f"{firing}, to cone {firing.cone}",
-        "seen": f"{seen:%H:%M} on {words.long_day(seen.date())}",
-        "last_words": _last(last, alarm) if last else "",
-        "link": settings.SITE_URL + reverse("firing", args=[firing.number]),
-    }
+    return Made(
+        why=f"You get this because you look after the kilns of {words.one_line(studio.name)}.",
+        values={
+            "kiln": words.one_line(firing.kiln.name),
+            "what": said[:1].lower() + said[1:],
+            "sentence": words.one_line(alarm.sentence),
+            "firing": f"{firing}, to cone {firing.cone}",
+            "seen": f"{seen:%H:%M} on {words.long_day(seen.date())}",
+        },
+        blocks={
+            "last_reading": {"last_words": _last(last, alarm)} if last else None,
+            "curve": {"link": settings.SITE_URL + reverse("firing", args=[firing.number])},
+        },
+        caution=CAUTION,
+        unsigned=True,
+    )
 
 
 def _last(last: object, alarm: FiringAlarm) -> str:

@@ -17,10 +17,9 @@ from studio.queries import notices_breakage
 from studio.queries.sharing_policies import policy_of
 
 from . import words
+from .made import Made, Nothing
 from .pictures import Picture, picture_of
 from .rows import name_of, pieces_of, row_of
-
-Context = tuple[dict[str, object], list[Piece]]
 
 _WHAT_HAPPENED = {
     "": "It did not survive.",
@@ -37,47 +36,53 @@ _NEVER_NICE = (
 _NEVER_NICE_MISSING = "We are sorry, and go on looking. We will write at once when it turns up."
 
 
-def breakage_context(notice: Notice, studio: Studio, now: datetime) -> Context | str:
+def breakage_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothing:
     """What the mail about a lost or flawed piece says at this moment, or why there is nothing to say."""
+    found = _found(notice, studio, now)
+    if isinstance(found, Nothing):
+        return found
+    piece, thing, draft = found
+    own = words.lines(notice.own_words)
+    picture = _picture(notice, piece)
+    return Made(
+        why=_why(studio),
+        values={"thing": thing},
+        blocks={
+            "piece": {"row": row_of(piece, notice.recipient), "picture": picture},
+            "what_happened": {"paragraphs": _paragraphs(own) if any(own) else draft},
+        },
+        pieces=(piece,),
+        pictures=(picture,) if picture else (),
+    )
+
+
+def _why(studio: Studio) -> str:
+    return f"You get this because you have pieces at {words.one_line(studio.name)}."
+
+
+def _found(notice: Notice, studio: Studio, now: datetime) -> tuple[Piece, str, list[str]] | Nothing:
+    """The piece, what it is called to the reader, and the draft's paragraphs."""
     day = queries.studio_day(now, studio)
     for piece in pieces_of(notice):
         whose = queries.recipient_of(piece, day)
         if whose is None or whose.pk != notice.recipient_id:
             continue
+        thing = piece.get_form_display().lower() if piece.form != Piece.Form.OTHER else "piece"
+        owner = piece.maker_id != notice.recipient_id and piece.maker
+        named = f"{words.whose(name_of(owner))} {thing}" if owner else f"your {thing}"
         if notice.kind == Notice.Kind.LOSS and piece.stage == Stage.LOST:
-            return _context(
-                notice, piece, _loss_draft(piece, studio, now), f"We are sorry, {_reader(notice)}."
-            )
+            return piece, named, _loss_draft(piece, studio, now)
         if notice.kind == Notice.Kind.FLAW and _still_flawed(notice, piece):
-            thing = piece.get_form_display().lower() if piece.form != Piece.Form.OTHER else "piece"
-            owner = piece.maker_id != notice.recipient_id and piece.maker
-            named = f"{words.whose(name_of(owner))} {thing}" if owner else f"your {thing}"
-            heading = f"A word about {named}, {_reader(notice)}."
-            return _context(notice, piece, _flaw_draft(notice.answer, piece, thing), heading)
+            return piece, named, _flaw_draft(notice.answer, piece, thing)
     lost = notice.kind == Notice.Kind.LOSS
-    return "The piece is not lost any more." if lost else "What it says of the piece is no longer so."
+    return Nothing(
+        "The piece is not lost any more." if lost else "What it says of the piece is no longer so."
+    )
 
 
 def _still_flawed(notice: Notice, piece: Piece) -> bool:
     answer = notice.answer
     return answer is not None and answer.undone_at is None and Stage(piece.stage) not in ENDED
-
-
-def _reader(notice: Notice) -> str:
-    return name_of(notice.recipient)
-
-
-def _context(notice: Notice, piece: Piece, draft: list[str], heading: str) -> Context:
-    own = words.lines(notice.own_words)
-    picture = _picture(notice, piece)
-    context = {
-        "heading": heading,
-        "row": row_of(piece, notice.recipient),
-        "paragraphs": _paragraphs(own) if any(own) else draft,
-        "picture": picture,
-        "pictures": (picture,) if picture else (),
-    }
-    return context, [piece]
 
 
 def _paragraphs(lines: list[str]) -> list[str]:
@@ -94,8 +99,11 @@ def _paragraphs(lines: list[str]) -> list[str]:
 
 def draft_of(notice: Notice, studio: Studio, now: datetime) -> str:
     """What the tutor starts from when they write it in their own words: the paragraphs as they stand now."""
-    made = breakage_context(notice, studio, now)
-    return "" if isinstance(made, str) else "\n\n".join(map(str, made[0]["paragraphs"]))
+    found = _found(notice, studio, now)
+    if isinstance(found, Nothing):
+        return ""
+    own = words.lines(notice.own_words)
+    return "\n\n".join(_paragraphs(own) if any(own) else found[2])
 
 
 def _loss_draft(piece: Piece, studio: Studio, now: datetime) -> list[str]:
@@ -164,7 +172,7 @@ def _picture(notice: Notice, piece: Piece) -> Picture | None:
     return picture_of(before, alt=alt, caption="Before the firing" if firing else "") if before else None
 
 
-def correction_context(notice: Notice, studio: Studio, now: datetime) -> Context | str:
+def correction_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothing:
     """What puts an earlier mail right: that a piece is not ready, not lost, or not flawed after all."""
     day = queries.studio_day(now, studio)
     told = notices_breakage.told_by(notice)
@@ -175,10 +183,15 @@ def correction_context(notice: Notice, studio: Studio, now: datetime) -> Context
         made = said(notice, told, piece, theirs, day)
         if made is None:
             continue
-        heading, what = made
+        news, what = made
         row = row_of(piece, notice.recipient if theirs else None)
-        return {"heading": heading, "row": row, "what_is_so": what}, [piece]
-    return "There is nothing left to correct."
+        return Made(
+            why=_why(studio),
+            values={"news": news, "what_is_so": what},
+            blocks={"piece": {"row": row, "picture": None}},
+            pieces=(piece,),
+        )
+    return Nothing("There is nothing left to correct.")
 
 
 def _ready_corrected(
@@ -192,7 +205,7 @@ def _ready_corrected(
         what = "It is waiting for the rest of its set. We will write again when all of it is ready."
     else:
         what = "It is not ready after all: it needs some more work first. We will write again when it is."
-    return f"Not ready after all, {_reader(notice)}.", what
+    return "Not ready after all", what
 
 
 def _breakage_corrected(
@@ -202,11 +215,11 @@ def _breakage_corrected(
         return None
     lost = told.kind == Notice.Kind.LOSS
     if not theirs:
-        return f"A mix-up, {_reader(notice)}.", "That piece turned out not to be yours."
+        return "A mix-up", "That piece turned out not to be yours."
     if lost:
         what = "It is not lost: it has been found. We will write again when there is more to say."
-        return f"Good news, {_reader(notice)}.", what
+        return "Good news", what
     return (
-        f"A mix-up, {_reader(notice)}.",
+        "A mix-up",
         "What we wrote of its flaw was not so, or was about another piece. We will write when it is ready.",
     )

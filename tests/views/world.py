@@ -65,6 +65,7 @@ from studio.models import (
     WitnessCone,
     WorkerBeat,
 )
+from studio.notifications.mail_off import off_token
 from studio.queries.notices import today as studio_today
 from tests import factories
 
@@ -446,6 +447,7 @@ ARGUMENTS: dict[str, Any] = {
     "firing-when": lambda w: [w.planned.number],
     "bring-back": lambda w: [w.brought.code],
     "wish-ask": lambda w: [w.ready.code],
+    "mail-off": lambda w: [off_token(w.ines, "reminders")],
 }
 BY_PATH: dict[str, Any] = {
     "bring/": lambda w: [BroughtFile.objects.get(entered_at=None).code],

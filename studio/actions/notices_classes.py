@@ -1,0 +1,151 @@
+"""Notices about classes: a change, and a place kept for somebody who waited; guardians once for all.
+
+Called by whatever changes a class, in its own transaction. ``key`` names the change (a session's code and its
+new time, an offer's code): the same key is never queued twice to one reader, however often it is called.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+
+from django.db import transaction
+
+from studio.models import Announcement, Course, Notice, Person, Studio
+from studio.queries import notices as queries
+from studio.queries.notices import Kind, State
+
+from .common import clean_text, moment
+
+SAID_LONGEST = 2000
+#: What can still be taken back.
+_NOT_GONE = (State.WAITING, State.HELD, State.QUEUED, State.NO_ADDRESS, State.REFUSED)
+
+
+@transaction.atomic
+def queue_class_change(
+    *,
+    course: Course,
+    people: Iterable[Person],
+    change: str,
+    key: str,
+    by: Person,
+    until: datetime | None = None,
+    link_path: str = "",
+    now: datetime | None = None,
+) -> list[Notice]:
+    """Tell the people of a class what changes; returns the notices, one to each reader.
+
+    ``change`` is whole sentences, an empty line parts paragraphs. ``until`` is the moment after which it is
+    no news (the start of the class): it is not sent later, and quiet hours that would keep it back past that
+    do not. It goes by itself when the time of grace is over; until then the tutor can hold it.
+    """
+    change = clean_text(change, label="change", longest=SAID_LONGEST, lines=True, required=True)
+    return tell(
+        people,
+        kind=Kind.CLASS_CHANGE,
+        key=key,
+        by=by,
+        now=moment(now),
+        course=course,
+        said=change,
+        expires_at=until,
+        link_path=link_path,
+    )
+
+
+@transaction.atomic
+def queue_place(
+    *,
+    course: Course,
+    person: Person,
+    until: datetime,
+    link_path: str,
+    key: str,
+    by: Person | None,
+    what: str = "",
+    now: datetime | None = None,
+) -> list[Notice]:
+    """Say that a place is kept for this person until a moment; ``link_path`` is where to say yes or no.
+
+    ``what`` is what else there is to know: days, price. Take it back with `withdraw` when the place is taken,
+    declined or given on.
+    """
+    what = clean_text(what, label="words about the place", longest=SAID_LONGEST, lines=True)
+    return tell(
+        [person],
+        kind=Kind.PLACE,
+        key=key,
+        by=by,
+        now=moment(now),
+        course=course,
+        said=what,
+        expires_at=until,
+        link_path=link_path,
+    )
+
+
+@transaction.atomic
+def withdraw(*, kind: str, key: str, why: str, person: Person | None = None) -> int:
+    """Send nothing more about this change or place, or not for this person; returns how many notices went out
+    of the queue. What has gone, has gone.
+    """
+    about = Notice.objects.filter(key__startswith=f"{kind}:{key}:", state__in=_NOT_GONE)
+    dropped = 0
+    for notice in about.select_for_update(no_key=True).order_by("pk"):
+        if person is not None:
+            notice.about.remove(person)
+            if notice.about.exists():
+                continue
+        dropped += Notice.objects.filter(pk=notice.pk, state__in=_NOT_GONE).update(
+            state=State.DROPPED, dropped_why=why[:200], next_try_at=None
+        )
+    return dropped
+
+
+def tell(
+    people: Iterable[Person],
+    *,
+    kind: Kind,
+    key: str,
+    by: Person | None,
+    now: datetime,
+    course: Course | None = None,
+    announcement: Announcement | None = None,
+    said: str = "",
+    link_path: str = "",
+    expires_at: datetime | None = None,
+) -> list[Notice]:
+    """One notice to everybody who answers for one of these people, about all of theirs."""
+    studio = Studio.the()
+    day = queries.studio_day(now, studio)
+    by_reader: dict[int, tuple[Person, list[Person]]] = {}
+    for person in people:
+        if person.left_at is None:
+            reader = person.answers_for(day)
+            by_reader.setdefault(reader.pk, (reader, []))[1].append(person)
+    made = []
+    for reader_key in sorted(by_reader):
+        reader, theirs = by_reader[reader_key]
+        reachable = bool(queries.address_of(reader, day))
+        notice, is_new = Notice.objects.get_or_create(
+            key=f"{kind}:{key}:{reader.pk}"[:120],
+            defaults={
+                "kind": kind,
+                "recipient": reader,
+                "state": State.QUEUED if reachable else State.NO_ADDRESS,
+                "course": course,
+                "announcement": announcement,
+                "said": said,
+                "link_path": link_path,
+                "expires_at": expires_at,
+                "made_at": now,
+                "not_before": now + timedelta(minutes=studio.notice_grace_minutes),
+                "approved_at": now if reachable else None,
+                "approved_by": by if reachable else None,
+            },
+        )
+        if is_new:
+            notice.about.set(theirs)
+        made.append(notice)
+    return made

@@ -1,0 +1,89 @@
+"""Mails about classes: a change, a free place, an announcement. Guardians read for the young."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.conf import settings
+from django.utils import timezone
+
+from studio.domain.wording import Strong
+from studio.models import Notice, Person, Studio
+from studio.queries import notices as queries
+
+from . import words
+from .made import Made, Nothing
+from .rows import name_of
+
+
+def _for(notice: Notice, studio: Studio, now: datetime) -> list[Person]:
+    """The people it is about whose mail this reader gets today."""
+    day = queries.studio_day(now, studio)
+    about = notice.about.filter(left_at__isnull=True).select_related("guardian").order_by("first_name", "id")
+    return [person for person in about if person.answers_for(day).pk == notice.recipient_id]
+
+
+def _for_whom(notice: Notice, people: list[Person]) -> dict[str, object] | None:
+    young = [name_of(person) for person in people if person.pk != notice.recipient_id]
+    return {"whom": words.listed(young)} if young else None
+
+
+_NOBODY = Nothing("Nobody it is about is with the studio, or this reader’s, any more.")
+
+
+def class_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothing:
+    """What changes, or the place that is kept, and for whom."""
+    people = _for(notice, studio, now)
+    if not people:
+        return _NOBODY
+    if notice.course is None:
+        return Nothing("There is no such class any more.")
+    offered = notice.kind == Notice.Kind.PLACE
+    until = timezone.localtime(notice.expires_at) if notice.expires_at else None
+    link = {
+        "link": settings.SITE_URL + notice.link_path,
+        "link_words": "Say yes or no" if offered else "See the class",
+    }
+    written = _written(notice.said)
+    waits = offered and "You get this because you asked for a place at"
+    return Made(
+        why=f"{waits or 'You get this because you have a class at'} {words.one_line(studio.name)}.",
+        values={
+            "course": words.one_line(notice.course.name),
+            "until": Strong(f"{words.long_day(until.date())}, {until:%H:%M}") if until else "",
+        },
+        blocks={
+            "for_whom": _for_whom(notice, people),
+            "change": {"written": written} if written else None,
+            "link": link if notice.link_path else None,
+        },
+    )
+
+
+def announcement_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothing:
+    """What the tutor wrote to a class, to several, or to everybody."""
+    people = _for(notice, studio, now)
+    if not people:
+        return _NOBODY
+    announcement = notice.announcement
+    if announcement is None:
+        return Nothing("There is no such announcement any more.")
+    return Made(
+        why=f"You get this because you are with {words.one_line(studio.name)}.",
+        values={"title": words.one_line(announcement.title)},
+        blocks={
+            "for_whom": _for_whom(notice, people),
+            "words": {"written": _written(announcement.words)},
+        },
+    )
+
+
+def _written(text: str) -> list[list[str]]:
+    """Paragraphs of lines; an empty line parts paragraphs."""
+    made: list[list[str]] = [[]]
+    for line in words.lines(text):
+        if line:
+            made[-1].append(line)
+        elif made[-1]:
+            made.append([])
+    return [lines for lines in made if lines]

@@ -1,0 +1,162 @@
+"""What each kind of mail says until the studio words it itself, and the places it can fill."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from studio.domain.wording import Slot, Wording
+from studio.models import Notice, NoticeWording
+
+Kind = Notice.Kind
+
+_STUDIO = Slot("studio", "the studio’s name", in_subject=True)
+_NAME = Slot("name", "the reader’s first name")
+_ALWAYS = (_STUDIO, _NAME)
+_PIECES = Slot("pieces", "the list of pieces with their marks", required=True, block=True)
+_PIECE = Slot("piece", "the piece with its mark", required=True, block=True)
+_PICKUP = (
+    Slot("pieces_are", "“Three pieces are” or “One piece is”", in_subject=True),
+    _PIECES,
+    Slot("place", "where they stand, when all stand on one shelf", block=True),
+    Slot("when_to_come", "your pickup times", block=True),
+    Slot("them", "“them” or “it”"),
+    Slot("reply", "“just reply” or, without an address for replies, “tell us”"),
+    Slot("your_pieces", "the link to their pieces", block=True),
+)
+_KEPT_UNTIL = Slot("kept_until", "the day until which you keep them")
+_FOR_WHOM = Slot("for_whom", "in a guardian’s mail, which young people it is about", block=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Default:
+    wording: Wording
+    slots: tuple[Slot, ...]
+
+    @property
+    def blocks(self) -> frozenset[str]:
+        return frozenset(slot.name for slot in self.slots if slot.block)
+
+
+def _default(subject: str, heading: str, body: str, *slots: Slot) -> Default:
+    return Default(Wording(subject, heading, body), (*_ALWAYS, *slots))
+
+
+DEFAULTS: dict[Kind, Default] = {
+    Kind.READY: _default(
+        "{pieces_are} ready to collect",
+        "{pieces_are} ready, {name}.",
+        "{place}\n{pieces}\n{when_to_come}\n\n"
+        "We keep {them} until {kept_until}. If that is hard, {reply} and we will put {them} by.\n\n"
+        "{your_pieces}\n{account}",
+        *_PICKUP,
+        _KEPT_UNTIL,
+        Slot("account", "what they owe, when they owe something", block=True),
+    ),
+    Kind.REMINDER: _default(
+        "{pieces_are} still here for you",
+        "{pieces_are} still here, {name}.",
+        "{place}\n{pieces}\n{when_to_come}\n\n"
+        "We keep {them} until {kept_until}. If that is hard, {reply} and we will put {them} by.\n\n"
+        "{your_pieces}",
+        *_PICKUP,
+        _KEPT_UNTIL,
+    ),
+    Kind.LAST: _default(
+        "Last notice: please collect by {until}",
+        "Please come by {until}, {name}.",
+        "This is the last time we write about {them}.\n\n"
+        "{place}\n{pieces}\n{when_to_come}\n\n"
+        "What is still here after {until} {policy}. If you cannot come by then, {reply} before that day and "
+        "we will put {them} by.\n\n"
+        "{your_pieces}",
+        *_PICKUP,
+        Slot("until", "the last day to come", required=True, in_subject=True),
+        Slot("policy", "what becomes of them then, as your settings have it", required=True),
+    ),
+    Kind.LOSS: _default(
+        "About a piece of yours",
+        "We are sorry, {name}.",
+        "{piece}\n{what_happened}",
+        _PIECE,
+        Slot("what_happened", "what became of it, or your own words", required=True, block=True),
+    ),
+    Kind.FLAW: _default(
+        "About a piece of yours",
+        "A word about {thing}, {name}.",
+        "{piece}\n{what_happened}",
+        _PIECE,
+        Slot("thing", "“your bowl”, or in a guardian’s mail “Sam’s bowl”"),
+        Slot("what_happened", "the flaws and what to do, or your own words", required=True, block=True),
+    ),
+    Kind.CORRECTION: _default(
+        "A correction: not ready after all",
+        "{news}, {name}.",
+        "We wrote to you about\n\n{piece}\n\n{what_is_so} We are sorry for the mix-up.",
+        _PIECE,
+        Slot("news", "“Not ready after all”, “Good news” or “A mix-up”"),
+        Slot("what_is_so", "what is so now", required=True),
+    ),
+    Kind.SIGN_IN: _default(
+        "Your way in to {studio}",
+        "Your code",
+        "{code}\n\nType it on the page where you asked for it, by {until}. It works once.\n\n{button}",
+        Slot("code", "the code", required=True, block=True),
+        Slot("until", "the time until which it works", required=True),
+        Slot("button", "the link that opens the studio", required=True, block=True),
+    ),
+    Kind.STATEMENT: _default(
+        "{title}",
+        "{what_it_is}, {name}.",
+        "{attached}\n{to_pay}\n{how_to_pay}",
+        Slot("title", "“Statement 12” or “Credit note 13”", in_subject=True),
+        Slot("what_it_is", "“Your statement” or “A credit note”"),
+        Slot("attached", "what is attached, over which days", required=True, block=True),
+        Slot("to_pay", "what is to be paid, and by when", required=True, block=True),
+        Slot("how_to_pay", "how to pay, as your money settings have it", block=True),
+    ),
+    Kind.ALARM: _default(
+        "{kiln}: {what}",
+        "{kiln}: {what}",
+        "{sentence}\n\n{last_reading}\n\n{firing}, seen at {seen}.\n\n{curve}",
+        Slot("kiln", "the kiln’s name", required=True, in_subject=True),
+        Slot("what", "what is amiss, in a few words", in_subject=True),
+        Slot("sentence", "what is amiss", required=True),
+        Slot("last_reading", "the last reading", block=True),
+        Slot("firing", "which firing, to which cone"),
+        Slot("seen", "when it was seen"),
+        Slot("curve", "the link to the curve", required=True, block=True),
+    ),
+    Kind.CLASS_CHANGE: _default(
+        "A change to your class",
+        "A change to {course}, {name}.",
+        "{for_whom}\n{change}\n{link}",
+        Slot("course", "the name of the class", required=True),
+        _FOR_WHOM,
+        Slot("change", "what changes, as it was written", required=True, block=True),
+        Slot("link", "a link, when there is a page about it", block=True),
+    ),
+    Kind.PLACE: _default(
+        "A place has come free",
+        "There is a place in {course}, {name}.",
+        "{for_whom}\n{change}\n\nWe keep it until {until}.\n\n{link}",
+        Slot("course", "the name of the class", required=True),
+        _FOR_WHOM,
+        Slot("change", "when the class is, and what there is to know", block=True),
+        Slot("until", "the time until which the place is kept", required=True),
+        Slot("link", "the link to say yes or no", required=True, block=True),
+    ),
+    Kind.ANNOUNCEMENT: _default(
+        "{title}",
+        "{title}",
+        "Dear {name},\n\n{for_whom}\n{words}",
+        Slot("title", "the announcement’s own subject", in_subject=True),
+        _FOR_WHOM,
+        Slot("words", "what you wrote", required=True, block=True),
+    ),
+}
+
+
+def wording_of(kind: Kind) -> Wording:
+    """The studio's own wording of this kind, or the default."""
+    own = NoticeWording.objects.filter(kind=kind).first()
+    return Wording(own.subject, own.heading, own.body) if own else DEFAULTS[Kind(kind)].wording
