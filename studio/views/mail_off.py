@@ -25,19 +25,22 @@ def mail_off(request: HttpRequest, token: str) -> HttpResponse:
     person = Person.objects.filter(code=found.person_code).first() if found else None
     if person is None or found.list not in MailOff.List.values:
         raise Http404
-    if request.method == "POST":
-        # RFC 8058: the body of a mail reader's press is List-Unsubscribe=One-Click.
-        if request.POST.get("again") == "1":
-            actions.start(person=person, which=found.list)
-        else:
-            actions.stop(person=person, which=found.list)
+    done = False
+    if request.method == "POST" and request.POST.get("again") == "1":
+        actions.start(person=person, which=found.list)
+        done = True
+    elif request.method == "POST" and request.POST.get("List-Unsubscribe") == "One-Click":
+        # What a mail reader sends by itself (RFC 8058, 3.1), and our own button too.
+        actions.stop(person=person, which=found.list)
+        done = True
     is_off = MailOff.objects.filter(person=person, list=found.list).exists()
     page = {
         "is_off": is_off,
         "what": MailOff.List(found.list).label.lower(),
         "done": request.method == "POST",
     }
-    return render(request, "mail_off/one.html", page)
+    status = 422 if request.method == "POST" and not done else 200
+    return render(request, "mail_off/one.html", page, status=status)
 
 
 @access.signed_in

@@ -167,7 +167,7 @@ def test_codes_that_never_were_are_absent_to_everybody(world: World) -> None:
     client = client_of(world, "maud")
     faults = []
     for page in worlds.pages(world):
-        if page.name in {"enter", "tag", "calendar-feed"} or "<" not in page.route:
+        if page.name in {"enter", "tag", "calendar-feed", "mail-off"} or "<" not in page.route:
             continue
         for code, number in (("ZZZZZZZZ", 987654), ("ZZ", 2**31), ("Z" * 200, 2**63)):
             url = re.sub(r"/\d+/", f"/{number}/", page.url)
