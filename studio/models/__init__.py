@@ -54,7 +54,6 @@ __all__ = [
     "Charge",
     "ClassRules",
     "ClayBody",
-    "ClosedDays",
     "Combination",
     "CombinationLayer",
     "Consent",

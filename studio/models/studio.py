@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Q
 
 from studio.domain.languages import ENGLISH, LANGUAGES
 from studio.domain.money_words import money_words
@@ -147,17 +147,3 @@ class Studio(models.Model):
     def the(cls) -> Studio:
         """The one row, made on first use."""
         return cls.objects.get_or_create(id=1)[0]
-
-
-class ClosedDays(models.Model):
-    """Days on which the studio is closed and writes to nobody: a holiday, the week of the kiln's repair."""
-
-    from_on = models.DateField("from")
-    to_on = models.DateField("to")
-    words = models.CharField("what for", max_length=80, blank=True)
-
-    class Meta:
-        ordering = ["from_on", "to_on", "id"]
-        constraints = [
-            models.CheckConstraint(condition=Q(from_on__lte=F("to_on")), name="closed_days_in_order")
-        ]

@@ -156,6 +156,23 @@ DEFAULTS: dict[Kind, Default] = {
 }
 
 
+#: When each kind goes, in a sentence.
+SAID_OF: dict[Kind, str] = {
+    Kind.READY: "When pieces are ready, once a day at most.",
+    Kind.REMINDER: "When they have not come for what is ready.",
+    Kind.LAST: "Before the time you keep pieces is over.",
+    Kind.LOSS: "When a piece was lost. You read each before it goes.",
+    Kind.FLAW: "When a piece came out with a flaw. You read each before it goes.",
+    Kind.CORRECTION: "When a mail that went is no longer so.",
+    Kind.SIGN_IN: "When somebody asks for a way in.",
+    Kind.STATEMENT: "When you mail a statement or a credit note.",
+    Kind.ALARM: "When something is amiss with a kiln.",
+    Kind.CLASS_CHANGE: "When a class changes or is cancelled.",
+    Kind.PLACE: "When a place is kept for somebody who waited.",
+    Kind.ANNOUNCEMENT: "When you write to a class or to everybody.",
+}
+
+
 def wording_of(kind: Kind) -> Wording:
     """The studio's own wording of this kind, or the default."""
     own = NoticeWording.objects.filter(kind=kind).first()

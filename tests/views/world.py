@@ -455,6 +455,7 @@ BY_PATH: dict[str, Any] = {
     "orphans/": lambda w: [w.orphan.code],
     "claims/": lambda w: [w.claim.code],
     "statements/": lambda w: [w.statement.code],
+    "wording/": lambda w: ["ready"],
     "notices/": lambda w: [w.notice.code],
     "kilns/": lambda w: [w.kiln.code],
     "programmes/": lambda w: [w.programme.code],
