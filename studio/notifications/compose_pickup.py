@@ -78,9 +78,7 @@ def _made(
     together = shelves.pop() if len(shelves) == 1 else None
     found = advices(pieces, today=day)
     rows = [
-        row_of(
-            piece, notice.recipient, where="" if together else place_of(piece), found=found.get(piece.pk)
-        )
+        row_of(piece, notice.recipient, where="" if together else place_of(piece), found=found.get(piece.pk))
         for piece in pieces
     ]
     place = {
