@@ -37,7 +37,6 @@ from .statements import Statement, StatementFile, StatementLine, TaxRate
 from .studio import Studio
 from .tiles import SeriesTile, TileSeries
 from .wishes import Wish
-from .studio import ClosedDays, Studio
 from .witness_cones import WitnessCone
 
 __all__ = [
