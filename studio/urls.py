@@ -7,8 +7,8 @@ from django.urls import path, re_path
 from .urls_bring import bring_map
 from .urls_glaze_tests import glaze_tests_map
 from .urls_kiln_room import kiln_room_map
-from .urls_register import register_map
 from .urls_mail import mail_map
+from .urls_register import register_map
 from .views import (
     accounts,
     bookkeeping,
