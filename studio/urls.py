@@ -6,6 +6,7 @@ from django.urls import path, re_path
 
 from .urls_bring import bring_map
 from .urls_glaze_tests import glaze_tests_map
+from .urls_glazing import glazing_map
 from .urls_kiln_room import kiln_room_map
 from .urls_mail import mail_map
 from .urls_register import register_map
@@ -149,7 +150,6 @@ pots = [
     path("pieces/<slug:code>/receipt/<int:number>/", receipts.receipt, name="receipt"),
     path("pieces/<slug:code>/move/", pieces_acts.move, name="piece-move"),
     path("pieces/<slug:code>/shelf/", pieces_acts.shelf, name="piece-shelf"),
-    path("pieces/<slug:code>/glazes/", pieces_acts.glazes, name="piece-glazes"),
     path("pieces/<slug:code>/jobs/", pieces_acts.job, name="piece-job"),
     path("pieces/<slug:code>/jobs/<slug:job_code>/done/", pieces_acts.job_done, name="piece-job-done"),
     path("pieces/<slug:code>/refire/", pieces_acts.refire, name="piece-refire"),
@@ -243,6 +243,7 @@ urlpatterns = [
     *dates,
     *glaze_table,
     *glaze_tests_map,
+    *glazing_map,
     *results,
     *mail,
     *mail_map,

@@ -39,6 +39,7 @@ def add_photo(
     client_id: str,
     taken_at: datetime | None = None,
     firing: Firing | None = None,
+    is_sketch: bool = False,
     now: datetime | None = None,
 ) -> Photo:
     """Keep a photo of a piece at its present stage. ``data`` are the uploaded bytes, hostile until
@@ -82,6 +83,7 @@ def add_photo(
                 height_px=ready.height_px,
                 sha256=ready.sha256,
                 client_id=client_id,
+                is_sketch=is_sketch,
             )
     except BaseException:
         _delete(written)
@@ -159,7 +161,7 @@ def _repeated(client_id: str, piece: Piece) -> Photo | None:
 def _check_room(piece: Piece) -> None:
     if Stage(piece.stage) == Stage.WITHDRAWN:
         refuse("ended", f"{piece.mark} was entered by mistake. Enter it anew first.", about=piece.mark)
-    if Photo.objects.filter(piece=piece).count() >= MOST_PHOTOS:
+    if Photo.with_removed.filter(piece=piece, removed_at__isnull=True).count() >= MOST_PHOTOS:
         refuse(
             "too-many-photos",
             f"{piece.mark} has {MOST_PHOTOS} photos, as many as one piece can have. Remove one first.",

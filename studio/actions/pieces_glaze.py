@@ -8,8 +8,8 @@ from datetime import datetime
 
 from django.db import transaction
 
-from studio.domain.stages import Stage, move_problems
-from studio.models import Event, Glaze, GlazeOnPiece, Person, Piece
+from studio.domain.stages import GREENWARE, STAGE_WORDS, Stage, move_problems
+from studio.models import Combination, Event, Glaze, GlazeOnPiece, Person, Piece
 from studio.queries.piece_facts import facts_of
 
 from .common import answers_for, clean_choice, clean_text, clean_whole, moment, refuse
@@ -18,6 +18,9 @@ from .pieces_events import hold_piece, record, refuse_ended, repeated
 
 MOST_COATS = 9
 MOST_ROWS = 30
+#: While a piece is at one of these its maker writes down its glazes. What came out of the fire is no plan any
+#: more but a record that others go by: from then on only staff put it right.
+MAKERS_MAY_NOTE = GREENWARE | {Stage.BISQUE_FIRING, Stage.BISQUED, Stage.GLAZED}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +42,17 @@ def note_glazes(
     coats: Iterable[Coat],
     by: Person,
     client_id: str,
+    only_planned: bool = False,
     at: datetime | None = None,
     now: datetime | None = None,
 ) -> Event:
     """Put this list in the place of what was noted before, which the event keeps.
 
     A bisqued piece, or a bone dry one that is single fired, becomes glazed by the same event once something
-    is glazed on it. A member notes the glazes of their own pieces.
+    is glazed on it, unless it is ``only_planned``. A member notes the glazes of their own pieces before the
+    firing. Their word moves the piece on as staff's does: whoever dipped it knows best that it is dipped, all
+    that comes of it is a place on the list of what waits for the kiln, staff see it with what the glaze is
+    likely to do before they load it, and either of them can undo it.
     """
     now = moment(now)
     piece = hold_piece(piece)
@@ -54,6 +61,8 @@ def note_glazes(
     if done := repeated(client_id, piece=piece, kind=Event.Kind.GLAZES):
         return done
     refuse_ended(piece)
+    if why := why_not_note(piece, by):
+        refuse("after-firing", why, about=piece.mark)
     before = glazes_as_noted(piece)
     had = {row["glaze"] for row in before}
     rows = [_clean(coat, had) for coat in coats]
@@ -70,7 +79,7 @@ def note_glazes(
     _write(piece, rows, at=now)
     becomes = None
     facts = facts_of(piece)
-    if facts.surfaces_glazed and facts.stage in {Stage.BISQUED, Stage.BONE_DRY}:
+    if facts.surfaces_glazed and not only_planned and facts.stage in {Stage.BISQUED, Stage.BONE_DRY}:
         becomes = None if move_problems(facts, Stage.GLAZED) else Stage.GLAZED
     return record(
         piece=piece,
@@ -82,6 +91,58 @@ def note_glazes(
         before={"glazes": before},
         at=at,
     )
+
+
+def why_not_note(piece: Piece, by: Person) -> str:
+    """Why this person may not write down the glazes of a piece they answer for; empty when they may."""
+    stage = Stage(piece.stage)
+    if by.is_staff_member or stage in MAKERS_MAY_NOTE:
+        return ""
+    words = STAGE_WORDS[stage].lower()
+    return (
+        f"{piece.mark} is {words}: its glazes are on record now. Tell the tutor if something is wrong, "
+        "and write in your diary what you would do next time."
+    )
+
+
+def repeat_glazes(
+    *, piece: Piece, like: Piece, by: Person, client_id: str, now: datetime | None = None
+) -> Event:
+    """Note what is on another piece for this one too: surfaces, order, coats and ways, but not its notes."""
+    rows = like.glazes_on.select_related("glaze").order_by("surface", "order")
+    coats = [Coat(row.surface, row.glaze, row.coats, row.method, row.order) for row in rows]
+    if not any(coat.glaze for coat in coats):
+        refuse("nothing-on-it", f"Nothing is noted on {like.mark}. Choose another piece.", about=like.mark)
+    return note_glazes(piece=piece, coats=coats, by=by, client_id=client_id, now=now)
+
+
+def repeat_combination(
+    *,
+    piece: Piece,
+    combination: Combination,
+    surfaces: Iterable[str],
+    by: Person,
+    client_id: str,
+    now: datetime | None = None,
+) -> Event:
+    """Note a known combination on these surfaces; what is noted on others stays.
+
+    The coats of each glaze and the way it is put on are those noted last with it.
+    """
+    wanted = [clean_choice(each, GlazeOnPiece.Surface.values, label="surface") for each in surfaces]
+    kept = piece.glazes_on.select_related("glaze").exclude(surface__in=wanted)
+    coats = [Coat(row.surface, row.glaze, row.coats, row.method, row.order, row.notes) for row in kept]
+    layers = list(combination.layers.select_related("glaze").order_by("order"))
+    usual = {
+        layer.glaze_id: GlazeOnPiece.objects.filter(glaze=layer.glaze).order_by("-put_on_at", "-pk").first()
+        for layer in layers
+    }
+    for surface in wanted:
+        for layer in layers:
+            last = usual[layer.glaze_id]
+            how = (last.coats, last.method) if last else (1, GlazeOnPiece.Method.DIPPED)
+            coats.append(Coat(surface, layer.glaze, *how, order=layer.order))
+    return note_glazes(piece=piece, coats=coats, by=by, client_id=client_id, now=now)
 
 
 def glazes_as_noted(piece: Piece) -> list[dict[str, object]]:

@@ -8,10 +8,12 @@ from typing import Any
 from django import forms
 from django.db.models import Q
 
+from studio.actions.glaze_diary import LONGEST_NOTE
 from studio.actions.pieces_glaze import MOST_COATS, Coat
 from studio.models import Glaze, GlazeOnPiece, Piece
 
 from .parts import ActForm, WordsField
+from .photos import PhotoField
 
 #: Coats one over another on the form; a fourth is rare enough for a note.
 DEEP = 3
@@ -27,8 +29,27 @@ class SurfaceFields:
     filled: int
 
 
+def with_traits(glaze: Glaze) -> str:
+    """A glaze with what to mind about it, for whoever chooses it: ``Ember Matte (runs, food not stated)``."""
+    traits = []
+    if glaze.kind != Glaze.Kind.GLAZE:
+        traits.append(glaze.get_kind_display().lower())
+    if glaze.movement == Glaze.Movement.RUNS:
+        traits.append("runs")
+    elif glaze.movement == Glaze.Movement.MOVES:
+        traits.append("moves")
+    if glaze.metallic or glaze.food_contact == Glaze.FoodContact.UNSUITABLE:
+        traits.append("decorative only")
+    elif glaze.food_contact == Glaze.FoodContact.UNSTATED:
+        traits.append("food not stated")
+    return f"{glaze.name} ({', '.join(traits)})" if traits else glaze.name
+
+
 class GlazesForm(ActForm):
     """``coats()`` is what the action notes. Surfaces without a choice are left unsaid."""
+
+    #: The second button: what is chosen is a plan, and the piece is not glazed yet.
+    only_planned = forms.BooleanField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, piece: Piece, **named: Any) -> None:
         super().__init__(*args, **named)
@@ -36,8 +57,9 @@ class GlazesForm(ActForm):
         worn = [coat.glaze_id for coat in noted.values() if coat.glaze_id]
         glazes = list(Glaze.objects.filter(Q(retired_at__isnull=True) | Q(pk__in=worn)))
         self._glazes = {glaze.code: glaze for glaze in glazes}
-        offered = [("", "Not noted"), (BARE, "Bare clay"), *((g.code, g.name) for g in glazes)]
-        over = [("", "Nothing over it"), *((g.code, g.name) for g in glazes)]
+        named = [(glaze.code, with_traits(glaze)) for glaze in glazes]
+        offered = [("", "Not noted"), (BARE, "Bare clay"), *named]
+        over = [("", "Nothing over it"), *named]
         for surface in GlazeOnPiece.Surface:
             rows = sorted(
                 (coat for (place, _), coat in noted.items() if place == surface), key=lambda c: c.order
@@ -122,3 +144,28 @@ class GlazesForm(ActForm):
                         )
                     )
         return coats
+
+
+class AgainForm(ActForm):
+    """A known glazing put on another piece: that of a piece, by code or mark, or a combination."""
+
+    like = forms.CharField(required=False, max_length=12)
+    combination = forms.CharField(required=False, max_length=12)
+    mark = forms.CharField(
+        label="The same as the piece marked",
+        required=False,
+        max_length=60,
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
+    )
+
+
+class SketchForm(ActForm):
+    """A drawing of how it was glazed: from the page's own canvas, or a photo of one on paper."""
+
+    photo = PhotoField(label="Sketch", camera=False)
+
+
+class DiaryForm(forms.Form):
+    words = WordsField(
+        longest=LONGEST_NOTE, lines=True, label="For your diary", required=False, called="diary note"
+    )

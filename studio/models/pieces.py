@@ -232,19 +232,27 @@ class Event(models.Model):
 
 
 class AllPhotos(models.Manager):
-    """The removed ones as well."""
+    """The removed ones as well, and sketches."""
 
 
 class ShownPhotos(AllPhotos):
     def get_queryset(self) -> models.QuerySet:
-        return super().get_queryset().filter(removed_at__isnull=True)
+        return super().get_queryset().filter(removed_at__isnull=True, is_sketch=False)
+
+
+class Sketches(AllPhotos):
+    """What makers drew of their glazing."""
+
+    def get_queryset(self) -> models.QuerySet:
+        return super().get_queryset().filter(removed_at__isnull=True, is_sketch=True)
 
 
 class Photo(models.Model):
     """A re-encoded photo: ``file`` at most 2000 px, ``thumb`` at most 400 px, JPEGs without metadata.
 
-    A removed one is shown nowhere, and can be put back until it is deleted for good. ``objects`` and
-    ``piece.photos`` leave it out.
+    A removed one is shown nowhere, and can be put back until it is deleted for good. A sketch of how a piece
+    is glazed is kept like a photo and is none: nobody knows a pot by it. ``objects`` and ``piece.photos``
+    leave both out.
     """
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
@@ -260,8 +268,10 @@ class Photo(models.Model):
     sha256 = models.CharField(max_length=64)
     client_id = models.CharField(max_length=64, unique=True)
     removed_at = models.DateTimeField(null=True, blank=True)
+    is_sketch = models.BooleanField("a sketch of the glazing", default=False)
 
     objects = ShownPhotos()
+    sketches = Sketches()
     with_removed = AllPhotos()
 
     class Meta:

@@ -153,8 +153,11 @@ def candidates(kind: FiringKind) -> QuerySet[Piece]:
     return free.filter(after_bisque | Q(stage__in=_GREEN, route=Route.SINGLE_FIRED))
 
 
-def load_facts(piece: Piece, facts: object) -> LoadFacts:
-    """What the rules of loading need to know; the piece has its clay and glazes at hand."""
+def load_facts(piece: Piece, facts: object, coats: Iterable[GlazeOnPiece] | None = None) -> LoadFacts:
+    """What the rules of loading need to know; the piece has its clay and glazes at hand.
+
+    ``coats`` are those of a piece whose glazes are not saved yet.
+    """
     glazes = [
         GlazeFacts(
             name=on.glaze.name,
@@ -163,7 +166,7 @@ def load_facts(piece: Piece, facts: object) -> LoadFacts:
             runs=on.glaze.movement == Glaze.Movement.RUNS,
             on_foot=on.surface == GlazeOnPiece.Surface.FOOT,
         )
-        for on in piece.glazes_on.all()
+        for on in (piece.glazes_on.all() if coats is None else coats)
         if on.glaze is not None
     ]
     return LoadFacts(

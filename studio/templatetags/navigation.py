@@ -42,7 +42,11 @@ KILNS = Way("Kilns", "kilns", "kilns", _KILNS)
 PICKUP = Way("Pickup", "collected", "pickup", ("/pickup/",), only="phone")
 CLASSES = Way("Classes", "classes", "classes", ("/classes/", "/meetings/"), only="wide")
 GLAZES = Way(
-    "Glazes", "glazes", "glazes", ("/glazes/", "/clays/", "/results/", "/laboratory/", "/tiles/"), only="wide"
+    "Glazes",
+    "glazes",
+    "glazes",
+    ("/glazes/", "/glazing/", "/clays/", "/results/", "/laboratory/", "/tiles/"),
+    only="wide",
 )
 PEOPLE = Way("People", "people", "people", ("/people/",), only="wide")
 _MONEY = ("/accounts/", "/statements/", "/books/", "/money/")
@@ -64,6 +68,7 @@ STAFF_MORE = (
     Way("Calendar", "calendar", "calendar"),
     Way("Classes", "classes", "classes"),
     Way("Glazes", "glazes", "glazes"),
+    Way("Glazed and waiting", "glazed", "glaze-table"),
     Way("How glazes turn out", "glazes", "glaze-results"),
     Way("Clays", "pieces", "clays"),
 )

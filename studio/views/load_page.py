@@ -13,13 +13,16 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 
+from studio.domain.glaze_hints import to_mind, without_met
 from studio.domain.problems import Problem, Refused
+from studio.domain.stages import FiringKind
 from studio.forms.firings import LayersForm, LightForm
 from studio.forms.loads import NUDGE_MM, MoveForm, PutForm, SwapForm, WaitingFilter
 from studio.forms.parts import code_from
 from studio.models import Firing, Placement
 from studio.queries import loads as queries
 from studio.queries import loads_waiting
+from studio.queries.glaze_hints import hints_for, minds_of
 from studio.queries.load_worth import worth_of
 from studio.queries.loads_changes import last_undoable, latest_changes
 from studio.queries.loads_waiting import Waiting
@@ -30,6 +33,8 @@ from .load_state import load_state
 WAITING_A_PAGE = 12
 LEFT_OUT_SHOWN = 80
 SHOWN_PROBLEMS = 6
+#: Of a piece that is not in the load yet; its page has the rest.
+HINTS_SHOWN = 2
 #: Sent by the editor in the browser, which wants the parts that have changed instead of a page.
 EDITOR_HEADER = "X-Load-Editor"
 
@@ -86,6 +91,7 @@ def board_context(
         "gap_mm": request.studio.clearance_mm if firing.kind != "bisque" else 0,
         "nudge_mm": NUDGE_MM,
         "overrides": firing.overrides.select_related("piece", "by"),
+        "minds": minds_of(firing, plan.placements),
         "layers_form": LayersForm(
             heights=queries.prop_heights(firing.kiln), props_mm=[row.prop_mm for row in plan.layers]
         ),
@@ -125,6 +131,7 @@ def waiting_context(
     # What was ticked and refused stays on the page, whatever page of the list it was on.
     listed.sort(key=lambda row: row.piece.code not in ticked)
     page = Paginator(listed, max(WAITING_A_PAGE, len(ticked))).get_page(wanted.values["page"] or 1)
+    _tell_hints(firing, page.object_list)
     return {
         "waiting": waiting,
         "may_go_in": may,
@@ -137,6 +144,15 @@ def waiting_context(
         "put_form": put_form,
         "worth": worth_of(plan, waiting, now=now),
     }
+
+
+def _tell_hints(firing: Firing, rows: list[Waiting]) -> None:
+    """Give each listed piece ``hints``: what to mind about its glazes besides the stand, which it says."""
+    found = {}
+    if firing.kind != FiringKind.BISQUE:
+        found = hints_for([row.piece for row in rows], cone=firing.cone)
+    for row in rows:
+        row.piece.hints = to_mind(without_met(found.get(row.piece.pk, []), stand_mm=1))[:HINTS_SHOWN]
 
 
 def _wanted(row: Waiting, values: dict[str, Any]) -> bool:

@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 
 from studio.models import Firing
 from studio.queries import loads as queries
+from studio.queries.glaze_hints import minds_of
 from studio.queries.load_sheet import props_to_fetch, sheet_layers, stands_to_fetch
 
 from . import access
@@ -34,6 +35,7 @@ def load_sheet(request: HttpRequest, number: int) -> HttpResponse:
         "stands": stands_to_fetch(plan),
         "most_pictured": MOST_PICTURED,
         "gap_mm": request.studio.clearance_mm if firing.kind != "bisque" else 0,
+        "minds": minds_of(firing, plan.placements),
         "overrides": firing.overrides.select_related("piece", "by"),
     }
     return render(request, "firings/sheet.html", context)

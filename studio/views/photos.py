@@ -22,7 +22,8 @@ from . import access
 def photo(request: HttpRequest, code: str, size: str) -> HttpResponse:
     """The JPEG we encoded ourselves; ``size`` is ``full`` or ``thumb``. Browsers keep it for ten minutes."""
     seen = Q(piece__in=access.pieces_seen_by(request.user)) | Q(piece__in=on_the_wall())
-    row = get_object_or_404(Photo.objects.select_related("piece"), seen, code=code)
+    shown = Photo.with_removed.filter(removed_at__isnull=True).select_related("piece")
+    row = get_object_or_404(shown, seen, code=code)
     try:
         file = default_storage.open(row.file if size == "full" else row.thumb)
     except FileNotFoundError:
@@ -37,7 +38,8 @@ def photo(request: HttpRequest, code: str, size: str) -> HttpResponse:
 @require_POST
 def remove(request: HttpRequest, code: str) -> HttpResponse:
     """Show a photo no more. Staff, and whoever took it; it can be put back for a month."""
-    row = get_object_or_404(Photo, code=code, piece__in=access.pieces_seen_by(request.user))
+    shown = Photo.with_removed.filter(removed_at__isnull=True)
+    row = get_object_or_404(shown, code=code, piece__in=access.pieces_seen_by(request.user))
     try:
         remove_photo(photo=row, by=request.user)
     except Refused as refused:

@@ -8,15 +8,14 @@ from typing import Any
 from django.contrib import messages
 from django.forms import Form
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_POST
+from django.shortcuts import get_object_or_404, redirect
+from django.views.decorators.http import require_POST
 
 from studio.actions import (
     photos,
     pieces,
     pieces_change,
     pieces_end,
-    pieces_glaze,
     pieces_jobs,
     shelves,
     undo,
@@ -37,7 +36,6 @@ from studio.forms.pieces_acts import (
     ShelfForm,
     UnclaimedForm,
 )
-from studio.forms.pieces_glaze import GlazesForm
 from studio.models import Piece
 
 from . import access
@@ -197,26 +195,6 @@ def unclaimed(request: HttpRequest, code: str) -> HttpResponse:
         )
 
     return _act(request, code, "unclaimed", UnclaimedForm(request.POST), run, "closed as unclaimed.")
-
-
-@access.signed_in
-@require_http_methods(["GET", "HEAD", "POST"])
-def glazes(request: HttpRequest, code: str) -> HttpResponse:
-    """Note which glaze is where: staff for any piece, a student for their own."""
-    piece = seen_piece(request, code)
-    form = GlazesForm(request.POST if request.method == "POST" else None, piece=piece)
-    if request.method == "POST" and form.is_valid():
-        try:
-            pieces_glaze.note_glazes(
-                piece=piece, coats=form.coats(), by=request.user, client_id=form.cleaned_data["client_id"]
-            )
-        except Refused as refused:
-            put_problems(form, refused)
-        else:
-            messages.success(request, f"{piece.mark}: glazes noted.")
-            return redirect("piece", piece.code)
-    context = {"piece": piece, "form": form}
-    return render(request, "pieces/glazes.html", context, status=422 if form.errors else 200)
 
 
 @access.signed_in

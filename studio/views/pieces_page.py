@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from studio.actions.pieces_glaze import why_not_note
 from studio.actions.undo import answered_in_closed, last_undoable
 from studio.domain.stages import (
     AFTER_LAST_FIRING,
@@ -37,6 +38,7 @@ from studio.forms.pieces_acts import (
 from studio.forms.pieces_intake import NOBODY, STUDIOS_OWN
 from studio.models import Photo, Piece, Shelf
 from studio.queries import pieces_page, ready_range
+from studio.queries.glaze_hints import hints_with
 from studio.queries.notices import correction_offered
 from studio.queries.piece_facts import facts_of
 from studio.queries.pieces import colour_of, for_drawing, with_colours
@@ -92,7 +94,9 @@ def piece_page(
         "live": stage not in ENDED,
         "forecast": ready_range.ranges_of([piece], now=timezone.now()).get(piece.pk),
         "in_kiln": stage in IN_KILN,
-        "can_note_glazes": stage not in ENDED,
+        "can_note_glazes": stage not in ENDED and not why_not_note(piece, viewer),
+        "at_glazing_table": stage in {Stage.BISQUED, Stage.GLAZED},
+        "hints": hints_with(piece, piece.glazes_on.all()) if stage not in ENDED else [],
         "photo_form": bound.get("photo") or PhotoForm(),
         "photo_mib": settings.PHOTO_MAX_BYTES // 1_048_576,
         "removed_photo": _removed_photo(request, piece),

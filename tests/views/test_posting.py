@@ -147,6 +147,8 @@ def wishes(world: World, *, numbered: bool) -> dict[str, object]:
 THEIRS = {
     *("piece-new", "piece-again", "piece-glazes", "piece-photo", "piece-undo"),
     *("photo-remove", "photo-restore"),
+    # At the glazing table, see test_pieces_glazing; the hints look and keep nothing.
+    *("piece-glaze-again", "piece-sketch", "piece-diary"),
     # To say "mine" of a piece on the wall, which the tutor has to confirm: see test_orphans.
     *("orphan-claim", "claim-withdraw"),
     # To ask something of the studio, which the tutor has to answer: see test_wishes.

@@ -282,6 +282,7 @@ class Studio:
             "piece": reverse("piece", args=[piece.code]),
             "piece, just made": reverse("piece-made", args=[piece.code]),
             "its glazes": reverse("piece-glazes", args=[piece.code]),
+            "glazed and waiting": reverse("glaze-table"),
             "shelf": reverse("shelf", args=[self.shelf.code]),
             "slips, printed": f"{reverse('slips-sheet')}?{slips}",
             "tags, printed": f"{reverse('tags-sheet')}?{of_shelves}",
@@ -334,6 +335,7 @@ def measure(studio: Studio) -> dict[str, list[str]]:
         "piece of a guardian": reverse("piece", args=[piece.code]),
         "shelf of a guardian": reverse("shelf", args=[studio.shelf.code]),
         "intake of a guardian": reverse("piece-new"),
+        "diary of a guardian": reverse("glaze-diary"),
     }
     return {**found, **{name: counted(ruth, url) for name, url in members.items()}}
 

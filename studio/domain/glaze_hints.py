@@ -1,0 +1,355 @@
+"""What a combination of glazes on a piece is likely to do, said before it goes into the kiln.
+
+Two kinds of word: rules of the trade (common practice, no source: the thresholds are ours and named here) and
+what the studio's own results say, always with how many pieces stand behind it and the interval of the rate
+(Wilson, see `intervals`). Whether a piece must stand on a stand is decided by `load_rules.why_a_stand`, here
+only said; whether a firing's cone suits it, by `load_rules.cone_problems`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+from itertools import combinations, pairwise
+
+from .cones import hotter
+from .glaze_verdict import Reliability, verdict
+from .intervals import Rate, rate
+
+#: A flaw is spoken of when this many pieces had it …
+FLAWED_PIECES = 2
+#: … and it very likely comes to this part of the pieces, or more.
+FLAWED_FROM = 0.05
+#: Coats together on a surface from which glaze is called thick.
+THICK_COATS = 4
+#: Coats together inside from which a glaze that moves pools.
+POOLING_COATS = 3
+#: How far a glaze is kept off the foot, mm, by how much it moves.
+OFF_THE_FOOT_MM: Mapping[str, int] = {"moves": 5, "runs": 10}
+#: Forms whose inside is a hollow where what flows gathers.
+HOLLOW = frozenset({"bowl", "plate"})
+_PRACTICE = "Common practice."
+_ENCLOSED = frozenset({"mug", "jug", "jar", "vase", "bottle", "box", "planter"})
+
+
+class Tone(StrEnum):
+    """``stop``: think again. ``care``: mind this. ``good``: nothing speaks against it."""
+
+    STOP = "stop"
+    CARE = "care"
+    GOOD = "good"
+
+
+@dataclass(frozen=True, slots=True)
+class Hint:
+    """``code`` names the rule. ``words`` say what it is and what to do; ``why`` is what stands behind it."""
+
+    code: str
+    words: str
+    tone: Tone = Tone.CARE
+    why: str = ""
+    #: A stand under the piece answers it.
+    met_by_stand: bool = False
+
+    def __str__(self) -> str:
+        return self.words
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """A glaze as it lies on one surface; ``order`` 1 is on the clay. ``movement``: still, moves or runs."""
+
+    surface: str
+    name: str
+    order: int = 1
+    coats: int = 1
+    cone_from: str = "6"
+    cone_to: str = "6"
+    movement: str = "still"
+    food_contact: str = "unstated"
+    metallic: bool = False
+    kind: str = "glaze"
+
+
+@dataclass(frozen=True, slots=True)
+class Glazed:
+    """The piece and all that lies on it. ``clay_cones`` are the coolest and hottest its clay is fired to."""
+
+    form: str
+    clay: str
+    clay_cones: tuple[str, str]
+    laid: tuple[Laid, ...] = ()
+    for_food: bool = False
+    low_firings: int = 0
+    #: What `load_rules.why_a_stand` says of it.
+    stand_why: str = ""
+
+    def on(self, surface: str) -> list[Laid]:
+        return sorted((each for each in self.laid if each.surface == surface), key=lambda each: each.order)
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """What became of a combination here. ``flaws``: kind -> pieces that had it; ``scope``: of which pieces,
+    in words, such as ``on Quill stoneware at cone 6``."""
+
+    words: str
+    surfaces: tuple[str, ...]
+    sound: int
+    flawed: int
+    lost: int
+    flaws: Mapping[str, int] = field(default_factory=dict)
+    scope: str = "here"
+
+    @property
+    def pieces(self) -> int:
+        return self.sound + self.flawed + self.lost
+
+
+@dataclass(frozen=True, slots=True)
+class Layered:
+    """What the studio says of one glaze over another: good, careful or never, and its note."""
+
+    over: str
+    under: str
+    word: str
+    note: str = ""
+
+
+#: What to do about flaws that a glaze answers for (common practice, no source).
+REMEDIES: Mapping[str, tuple[str, str]] = {
+    "running": ("Ran", "Put it on a stand, and thin it towards the foot."),
+    "stuck-to-shelf": ("Stuck to the shelf", "Put it on a stand, and keep it off the foot."),
+    "stuck-to-stand": ("Stuck to its stand", "Keep it well off the foot."),
+    "pinholes": ("Pinholes", "Sponge off the dust and put it on thinner."),
+    "blisters": ("Blisters", "Put it on thinner and let it dry between coats."),
+    "crawling": ("Crawled", "Wipe off dust and grease, and put it on thinner."),
+    "crazing": ("Crazed", "Glaze and clay do not fit: not on what holds food."),
+    "shivering": ("Shivered", "Glaze and clay do not fit: it sheds sharp flakes. Choose another."),
+    "dry-patch": ("Dry patches", "Stir the bucket, and give it its full coat."),
+    "colour-off": ("Colour off", "Stir the bucket and look which batch it is."),
+}
+_BY_STAND = frozenset({"running", "stuck-to-shelf"})
+
+
+def hints(piece: Glazed, *, records: Iterable[Record] = (), known: Iterable[Layered] = ()) -> list[Hint]:
+    """Everything to say of this piece, the gravest first; empty for a piece with no glaze on it."""
+    if not piece.laid:
+        return []
+    records = list(records)
+    found = [
+        *_layering(piece, list(known), records),
+        *_cones(piece),
+        *_stand(piece),
+        *_moving(piece),
+        *_food(piece),
+        *_low(piece),
+        *_thick(piece),
+        *(hint for record in records for hint in _record(record)),
+    ]
+    order = list(Tone)
+    return sorted(dict.fromkeys(found), key=lambda hint: order.index(hint.tone))
+
+
+# Rules of the trade
+
+
+def _layering(piece: Glazed, known: Sequence[Layered], records: Sequence[Record]) -> Iterable[Hint]:
+    """``layered-never``, ``layered-careful``: the studio's own word; ``untried``: nobody has any."""
+    said = {(each.over, each.under): each for each in known}
+    tried = {record.words for record in records if record.pieces}
+    for surface in dict.fromkeys(each.surface for each in piece.laid):
+        stack = piece.on(surface)
+        for under, over in pairwise(stack):
+            word = said.get((over.name, under.name))
+            if word and word.word == "never":
+                yield Hint(
+                    "layered-never",
+                    f"{over.name} never goes over {under.name}. Choose another or wash it off.",
+                    Tone.STOP,
+                    word.note,
+                )
+            elif word and word.word == "careful":
+                yield Hint(
+                    "layered-careful", f"{over.name} goes over {under.name} only with care.", why=word.note
+                )
+        names = " over ".join(each.name for each in reversed(stack))
+        pairs = [said.get((over.name, under.name)) for under, over in pairwise(stack)]
+        if len(stack) > 1 and names not in tried and not all(pairs):
+            yield Hint("untried", f"Nobody has fired {names} here yet. A test tile first would tell.")
+
+
+def _cones(piece: Glazed) -> Iterable[Hint]:
+    """``clay-and-glaze``, ``glaze-and-glaze``: no cone suits both."""
+    coolest, hottest = piece.clay_cones
+    glazes = {each.name: each for each in piece.laid if each.kind not in ("lustre", "transfer", "wax")}
+    for each in glazes.values():
+        if hotter(each.cone_from, hottest) or hotter(coolest, each.cone_to):
+            span, clay_span = span_words(each.cone_from, each.cone_to), span_words(coolest, hottest)
+            yield Hint(
+                "clay-and-glaze",
+                f"{each.name} matures at cone {span}, and {piece.clay} is fired to cone {clay_span}. "
+                "No firing suits both.",
+                Tone.STOP,
+            )
+    for one, two in combinations(glazes.values(), 2):
+        if hotter(one.cone_from, two.cone_to) or hotter(two.cone_from, one.cone_to):
+            first = span_words(one.cone_from, one.cone_to)
+            second = span_words(two.cone_from, two.cone_to)
+            yield Hint(
+                "glaze-and-glaze",
+                f"{one.name} matures at cone {first}, and {two.name} at cone {second}. No firing suits both.",
+                Tone.STOP,
+            )
+
+
+def span_words(coolest: str, hottest: str) -> str:
+    """``6``, or ``05 to 03``."""
+    return coolest if coolest == hottest else f"{coolest} to {hottest}"
+
+
+def _stand(piece: Glazed) -> Iterable[Hint]:
+    """``stand``: as the rule of loads has it."""
+    if piece.stand_why:
+        yield Hint("stand", f"{piece.stand_why} Put it on a stand.", met_by_stand=True)
+
+
+def _moving(piece: Glazed) -> Iterable[Hint]:
+    """``off-the-foot``, ``pools``, ``moving-overlap``."""
+    outside = [each for each in piece.on("outside") if each.movement in OFF_THE_FOOT_MM]
+    if outside:
+        most = max(outside, key=lambda each: OFF_THE_FOOT_MM[each.movement])
+        margin = OFF_THE_FOOT_MM[most.movement]
+        words = f"{most.name} moves a little: keep it {margin} mm off the foot."
+        if most.movement == "runs":
+            words = f"{most.name} runs: keep it {margin} mm off the foot."
+        yield Hint("off-the-foot", words, why=_PRACTICE)
+    inside = piece.on("inside")
+    flowing = [each for each in inside if each.movement in OFF_THE_FOOT_MM]
+    coats = sum(each.coats for each in inside)
+    if flowing and (
+        piece.form in HOLLOW
+        or (piece.form in _ENCLOSED and (coats >= POOLING_COATS or flowing[0].movement == "runs"))
+    ):
+        yield Hint(
+            "pools",
+            f"{flowing[0].name} gathers in the bottom inside: thin it there, or it pools, and pools pinhole.",
+            why=_PRACTICE,
+        )
+    for surface in ("outside", "inside", "rim"):
+        stack = piece.on(surface)
+        if len(stack) > 1 and sum(each.movement in OFF_THE_FOOT_MM for each in stack) > 1:
+            both = " and ".join(each.name for each in stack)
+            yield Hint(
+                "moving-overlap",
+                f"{both} both move, and move more where they overlap: end the overlap high.",
+                why=_PRACTICE,
+            )
+
+
+_FOOD_PLACES = {"inside": "inside", "rim": "on the rim"}
+
+
+def _food(piece: Glazed) -> Iterable[Hint]:
+    """``decorative-only``, ``food-not-stated``: what the makers of the glazes say. Never a promise."""
+    for surface, where in _FOOD_PLACES.items():
+        for each in piece.on(surface):
+            if each.metallic:
+                yield Hint(
+                    "decorative-only",
+                    f"{each.name} {where} is metallic: decorative only, never for food or drink.",
+                    Tone.STOP if piece.for_food else Tone.CARE,
+                )
+            elif each.food_contact == "unsuitable":
+                yield Hint(
+                    "decorative-only",
+                    f"{each.name} {where} is not meant for food, says its maker: decorative only.",
+                    Tone.STOP if piece.for_food else Tone.CARE,
+                )
+            elif piece.for_food and each.food_contact != "suitable" and each.kind != "wax":
+                yield Hint(
+                    "food-not-stated",
+                    f"Nobody says whether {each.name} may touch food: {where} it makes the piece "
+                    "one of which food use is not known.",
+                )
+
+
+def _low(piece: Glazed) -> Iterable[Hint]:
+    """``low-firing``: lustre and transfers are fired later, cooler, onto fired glaze."""
+    late = [each for each in piece.laid if each.kind in ("lustre", "transfer")]
+    if late and not piece.low_firings:
+        yield Hint(
+            "low-firing",
+            f"{late[0].name} goes on after the glaze firing and has a low firing of its own. "
+            "Say so in the piece’s route.",
+            why=_PRACTICE,
+        )
+
+
+def _thick(piece: Glazed) -> Iterable[Hint]:
+    """``thick``: many coats crawl, blister and run."""
+    for surface in dict.fromkeys(each.surface for each in piece.laid):
+        coats = sum(each.coats for each in piece.on(surface) if each.kind not in ("wax", "oxide"))
+        if coats >= THICK_COATS:
+            yield Hint(
+                "thick",
+                f"{coats} coats together on the {surface} are thick: thick glaze crawls, blisters and runs.",
+                why=_PRACTICE,
+            )
+
+
+# What happened here
+
+
+def _record(record: Record) -> Iterable[Hint]:
+    """``seen-<flaw>``, ``take-care``, ``reliable``: from the studio's own results."""
+    spoken = False
+    for kind, count in sorted(record.flaws.items(), key=lambda each: (-each[1], each[0])):
+        if kind in REMEDIES and count <= record.pieces and (seen := speaks(count, record.pieces)):
+            spoken = True
+            words, remedy = REMEDIES[kind]
+            yield Hint(
+                f"seen-{kind}",
+                f"{words} on {count} of {record.pieces} with {record.words}. {remedy}",
+                why=f"Of 100 {record.scope}, likely {_whole(seen.low)} to {_whole(seen.high)}.",
+                met_by_stand=kind in _BY_STAND,
+            )
+    said = verdict(sound=record.sound, flawed=record.flawed, lost=record.lost)
+    if said is None:
+        return
+    if said.reliability == Reliability.RELIABLE and not spoken:
+        yield Hint(
+            "reliable",
+            f"{record.words} is reliable here: {record.sound} of {record.pieces} came out sound.",
+            Tone.GOOD,
+            f"Of 100 {record.scope}, likely {_whole(said.sound.low)} or more.",
+        )
+    elif said.reliability == Reliability.CARE:
+        yield Hint(
+            "take-care",
+            f"Take care with {record.words}: {record.sound} of {record.pieces} came out sound.",
+            why=f"Of 100 {record.scope}, likely no more than {_whole(said.sound.high)}.",
+        )
+
+
+def speaks(count: int, pieces: int) -> Rate | None:
+    """The rate of a flaw that is worth a word, by `FLAWED_PIECES` and `FLAWED_FROM`; else None."""
+    if count < FLAWED_PIECES or not pieces:
+        return None
+    seen = rate(successes=count, trials=pieces)
+    return seen if seen.low >= FLAWED_FROM else None
+
+
+def _whole(part: float) -> int:
+    return round(100 * part)
+
+
+def without_met(found: Iterable[Hint], *, stand_mm: int) -> list[Hint]:
+    """What is still to mind once the piece stands on a stand of this height; 0 is none."""
+    return [hint for hint in found if not (stand_mm and hint.met_by_stand)]
+
+
+def to_mind(found: Iterable[Hint]) -> list[Hint]:
+    """Those that ask for something: for a list of a whole load."""
+    return [hint for hint in found if hint.tone != Tone.GOOD]
