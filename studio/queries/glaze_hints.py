@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from django.db.models import Count, F, Q, prefetch_related_objects
 
-from studio.domain.glaze_hints import Glazed, Hint, Laid, Layered, Record, hints, to_mind, without_met
+from studio.domain.glaze_hint_facts import Glazed, Hint, Laid, Layered, Record
+from studio.domain.glaze_hints import hints, to_mind, without_met
 from studio.domain.intervals import FEW
 from studio.domain.load_rules import why_a_stand
 from studio.domain.stages import FiringKind

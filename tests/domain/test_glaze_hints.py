@@ -8,20 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.domain.glaze_hints import (
-    FLAWED_FROM,
-    REMEDIES,
-    Glazed,
-    Hint,
-    Laid,
-    Layered,
-    Record,
-    Tone,
-    hints,
-    speaks,
-    to_mind,
-    without_met,
-)
+from studio.domain.glaze_hint_facts import Glazed, Hint, Laid, Layered, Record, Tone
+from studio.domain.glaze_hints import FLAWED_FROM, REMEDIES, hints, speaks, to_mind, without_met
 
 CHALK = Laid("inside", "Chalk Satin", food_contact="suitable")
 EMBER = Laid("outside", "Ember Matte", movement="runs", food_contact="unstated")
