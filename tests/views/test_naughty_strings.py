@@ -220,6 +220,7 @@ def filled(form: Form) -> dict[str, str]:
         sent |= {"x_mm": "0", "y_mm": "0"}
     if "/programmes/" in form.action:
         sent["do"] = "save"  # of its many buttons
+    sent.pop("look", None)  # a button beside the one that saves
     if "glaze" not in form.action:
         return sent
     # A note on a coat is kept with its glaze alone.
@@ -275,6 +276,7 @@ def refused_in_words(answer: Any) -> bool:
 NOT_KEPT = {
     *("sign-in", "sign-in-code", "sign-in-password", "scan", "pickup-add", "firing-light", "load-move"),
     "unload-paper-type",  # marks; its notes have a test of their own
+    "piece-glaze-again",  # the mark of another piece
 }
 
 
