@@ -1,0 +1,112 @@
+"""Before somebody is erased: what stands in the way, what would go, what would stay."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import Q
+
+from studio.domain.problems import Problem
+from studio.domain.stages import ENDED
+from studio.models import (
+    Charge,
+    Device,
+    Enrolment,
+    Event,
+    Notice,
+    OrphanClaim,
+    Payment,
+    Person,
+    Photo,
+    Piece,
+    Statement,
+    Studio,
+)
+
+from . import money
+from .notices import today
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """``2 photos``: how many, of what, in words for one and for more."""
+
+    count: int
+    one: str
+    many: str
+
+    @property
+    def words(self) -> str:
+        return f"{self.count:,} {self.one if self.count == 1 else self.many}"
+
+
+def problems(person: Person, now: datetime) -> list[Problem]:
+    """Why this person cannot be erased now, each with what to do about it."""
+    name, found = person.first_name, []
+    if person.erased_at is not None:
+        return [Problem("erased", "This person has been erased already.")]
+    if person.left_at is None:
+        found.append(
+            Problem("not-left", f"{name} has not left the studio. Say on {name}’s page that they have first.")
+        )
+    here = list(Piece.objects.filter(maker=person).exclude(stage__in=ENDED).order_by("mark")[:6])
+    if here:
+        marks = ", ".join(piece.mark for piece in here[:5]) + (" and more" if len(here) > 5 else "")
+        found.append(
+            Problem(
+                "has-pieces",
+                f"Work of {name}’s is in the studio: {marks}. Hand it over, or close it as kept or given up.",
+            )
+        )
+    balance = money.balance(person)
+    if balance:
+        sum_words = Studio.the().money_words(abs(balance))
+        if balance > 0:
+            sentence = f"{name} owes {sum_words}. Note the payment, or let it go by a credit, first."
+        else:
+            sentence = f"{name} has {sum_words} in hand. Pay it back first."
+        found.append(Problem("balance-open", sentence))
+    day = today(now)
+    young = [
+        each.first_name
+        for each in Person.objects.filter(guardian=person, erased_at__isnull=True)
+        if each.left_at is None or each.is_young_on(day)
+    ]
+    if young:
+        names = " and ".join(young)
+        found.append(
+            Problem(
+                "is-guardian", f"{name} answers for {names}. Name another guardian, or erase {names} first."
+            )
+        )
+    return found
+
+
+def goes(person: Person) -> list[Line]:
+    """What would be gone for good; empty lines left out."""
+    mails = Notice.objects.filter(Q(recipient=person) | Q(pieces__maker=person)).distinct()
+    lines = [
+        Line(Photo.with_removed.filter(piece__maker=person).count(), "photo of work", "photos of work"),
+        Line(mails.count(), "mail’s words and address", "mails’ words and addresses"),
+        Line(Device.objects.filter(person=person).count(), "signed-in device", "signed-in devices"),
+        Line(
+            OrphanClaim.objects.filter(Q(person=person) | Q(maker=person)).count(),
+            "claim to a piece on the wall",
+            "claims to pieces on the wall",
+        ),
+    ]
+    return [line for line in lines if line.count]
+
+
+def stays(person: Person) -> list[Line]:
+    """What would stay, under a name that says nothing; statements as they were given out."""
+    lines = [
+        Line(Statement.objects.filter(person=person).count(), "statement", "statements"),
+        Line(Charge.objects.filter(person=person).count(), "charge", "charges"),
+        Line(Payment.objects.filter(person=person).count(), "payment", "payments"),
+        Line(Piece.objects.filter(maker=person).count(), "piece", "pieces"),
+        Line(Event.objects.filter(piece__maker=person).count(), "line of history", "lines of history"),
+        Line(Enrolment.objects.filter(person=person).count(), "place in a class", "places in classes"),
+    ]
+    return [line for line in lines if line.count]
