@@ -10,6 +10,7 @@ from .urls_glazing import glazing_map
 from .urls_kiln_room import kiln_room_map
 from .urls_mail import mail_map
 from .urls_register import register_map
+from .urls_own_data import own_data_map
 from .views import (
     accounts,
     bookkeeping,
@@ -240,6 +241,7 @@ urlpatterns = [
     *start,
     *way_in,
     *own,
+    *own_data_map,
     *dates,
     *glaze_table,
     *glaze_tests_map,

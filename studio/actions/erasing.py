@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime
 from functools import partial
 
 from django.contrib.sessions.models import Session
 from django.core.files.storage import default_storage
-from django.db import connection, models, transaction
+from django.db import OperationalError, connection, models, transaction
 
 from studio.domain.name_words import names_of
 from studio.models import Attempt, Notice, Person, Photo
@@ -134,6 +135,7 @@ def clean_database_file() -> None:
     """
     if connection.vendor != "sqlite" or connection.in_atomic_block:
         return
-    with connection.cursor() as cursor:
+    # Somebody else is writing: tomorrow's run does it.
+    with suppress(OperationalError), connection.cursor() as cursor:
         cursor.execute("VACUUM")
         cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")

@@ -62,6 +62,7 @@ def save_person(
         row.set_unusable_password()
     else:
         row = Person.objects.select_for_update(no_key=True).get(pk=person.pk)
+    _refuse_erased(row)
     row.first_name = clean_text(first_name, label="first name", longest=60, required=True)
     row.last_name = clean_text(last_name, label="last name", longest=60)
     row.email = clean_email(email)
@@ -114,6 +115,7 @@ def person_returns(*, person: Person, by: Person, now: datetime | None = None) -
     must_be_tutor(by)
     now = moment(now)
     row = Person.objects.select_for_update(no_key=True).get(pk=person.pk)
+    _refuse_erased(row)
     row.left_at = None
     refuse_all(guardian_problems(row, now))
     row.save(update_fields=["left_at"])
@@ -150,6 +152,11 @@ def set_password(*, person: Person, password: str, by: Person | None, but_sessio
     row.save(update_fields=["password"])
     devices.end_devices(person=row, by=None, but_session=but_session)
     return row
+
+
+def _refuse_erased(row: Person) -> None:
+    if row.erased_at is not None:
+        refuse("erased", "This person has been erased. Enter them anew if they are back.")
 
 
 def guardian_problems(person: Person, now: datetime) -> list[Problem]:

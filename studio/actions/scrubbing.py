@@ -50,7 +50,7 @@ def _columns_of_words(model: type[models.Model]) -> list[str]:
 
 
 def _about(model: type[models.Model], person: Person) -> Q | None:
-    """Rows that lead to the person, or within two steps to a piece of theirs; a set with a piece of theirs."""
+    """Rows that lead to the person, or within two steps to a piece of theirs; a set with one of theirs."""
     paths = [field.name for _, field in _links(model, Person)]
     paths += [f"{path}__maker" for path in _paths_to_piece(model, _HOPS)]
     if model is Piece:

@@ -32,6 +32,7 @@ from .pieces import ClayBody, Event, FinishingJob, Flaw, FlawKind, Photo, Piece,
 from .programmes import Programme, ProgrammeSegment
 from .proposals import Proposal
 from .readings import FiringAlarm, Reading, ReadingsFile
+from .retention import KeepingPeriods, KeepingRun
 from .sharing import MakerKind, SharingPolicy, Tariff, TariffSpan
 from .shelves import Shelf, Tag
 from .statements import Statement, StatementFile, StatementLine, TaxRate
@@ -76,6 +77,8 @@ __all__ = [
     "GlazeOnPiece",
     "GlazeResult",
     "Holiday",
+    "KeepingPeriods",
+    "KeepingRun",
     "Kiln",
     "KilnCare",
     "KilnDevice",

@@ -59,6 +59,10 @@ class Person(AbstractBaseUser):
     health_note = models.TextField("what staff should know for their safety", max_length=600, blank=True)
     joined_at = models.DateTimeField()
     left_at = models.DateTimeField(null=True, blank=True)
+    #: They, or their guardian, asked the studio to erase them.
+    erase_asked_at = models.DateTimeField(null=True, blank=True)
+    #: Nothing is known of them any more: see `studio.actions.erasing`.
+    erased_at = models.DateTimeField(null=True, blank=True)
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS = ["first_name"]

@@ -30,11 +30,12 @@ from .notices import today
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """``2 photos``: how many, of what, in words for one and for more."""
+    """``2 photos``: how many, of what, in words for one and for more; ``why`` it stays, where it does."""
 
     count: int
     one: str
     many: str
+    why: str = ""
 
     @property
     def words(self) -> str:
@@ -101,12 +102,26 @@ def goes(person: Person) -> list[Line]:
 
 def stays(person: Person) -> list[Line]:
     """What would stay, under a name that says nothing; statements as they were given out."""
+    sums = "A sum that stood in the books once is not unwritten."
+    pieces = Piece.objects.filter(maker=person)
+    events = Event.objects.filter(piece__maker=person)
+    learnt = "What a glaze, a kiln and a firing’s cost taught the studio rests on it."
     lines = [
-        Line(Statement.objects.filter(person=person).count(), "statement", "statements"),
-        Line(Charge.objects.filter(person=person).count(), "charge", "charges"),
-        Line(Payment.objects.filter(person=person).count(), "payment", "payments"),
-        Line(Piece.objects.filter(maker=person).count(), "piece", "pieces"),
-        Line(Event.objects.filter(piece__maker=person).count(), "line of history", "lines of history"),
-        Line(Enrolment.objects.filter(person=person).count(), "place in a class", "places in classes"),
+        Line(
+            Statement.objects.filter(person=person).count(),
+            "statement",
+            "statements",
+            "They were given out, with a name and address, and tax law asks for them as they were.",
+        ),
+        Line(Charge.objects.filter(person=person).count(), "charge", "charges", sums),
+        Line(Payment.objects.filter(person=person).count(), "payment", "payments", sums),
+        Line(pieces.count(), "piece", "pieces", learnt),
+        Line(events.count(), "line of history", "lines of history", learnt),
+        Line(
+            Enrolment.objects.filter(person=person).count(),
+            "place in a class",
+            "places in classes",
+            "The class was counted and billed with it.",
+        ),
     ]
     return [line for line in lines if line.count]

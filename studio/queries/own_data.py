@@ -40,12 +40,17 @@ _IN_MEMORY = 2 * 1024 * 1024
 _CHUNK = 256 * 1024
 
 
+def sees_sums(person: Person) -> bool:
+    """A helper sees no money anywhere, not even their own: the tutor tells them."""
+    return person.role != Role.HELPER
+
+
 def sections(person: Person) -> Iterator[tuple[str, list[Row]]]:
     """The tables of the export in order: name, rows. Empty ones are left out, sums from a helper's."""
     yield "you", [_shown(person, person)]
     found: dict[str, list[Row]] = {}
     for model, field, rule, of_piece in personal.rules():
-        if not rule.section or (rule.money and person.role == Role.HELPER):
+        if not rule.section or (rule.money and not sees_sums(person)):
             continue
         linked = [each.name for each in model._meta.fields if each.is_relation]
         rows = personal.rows_of(model, field, person, of_piece).select_related(*linked).order_by("pk")
@@ -88,6 +93,8 @@ def _somebody(other: Person, person: Person) -> str:
 
 def _words_of(row: models.Model) -> str:
     """What another row is called, without the names of the people in it."""
+    if starts_at := getattr(row, "starts_at", None):
+        return starts_at.astimezone(UTC).isoformat(timespec="minutes")
     for column in ("mark", "number", "name", "code"):
         if value := getattr(row, column, None):
             return str(value)
@@ -124,7 +131,7 @@ def make_zip(person: Person, *, now: datetime) -> IO[bytes]:
         archive.writestr("all.json", json.dumps(tables, indent=1, ensure_ascii=False))
         for name, rows in tables.items():
             archive.writestr(f"{name}.csv", table_csv(rows))
-        if person.role != Role.HELPER:
+        if sees_sums(person):
             for paper in StatementFile.objects.filter(statement__person=person).select_related("statement"):
                 archive.writestr(f"statements/{paper.statement.number}.pdf", bytes(paper.data))
         for photo in Photo.with_removed.filter(piece__maker=person).select_related("piece"):
@@ -146,7 +153,7 @@ def _copy_photo(archive: zipfile.ZipFile, photo: Photo) -> None:
 
 
 def _read_me(person: Person, studio: Studio, now: datetime, names: list[str]) -> str:
-    sums = "Sums are not in it: ask the tutor for yours.\n" if person.role == Role.HELPER else ""
+    sums = "Sums are not in it: ask the tutor for yours.\n" if not sees_sums(person) else ""
     return (
         f"What {studio.name} keeps about {person.full_name}, {now.astimezone(studio.zone):%-d %B %Y}.\n\n"
         "all.json holds every table, for a program. The CSV files hold the same, for a spreadsheet.\n"

@@ -10,7 +10,7 @@ from studio.models import Enrolment, Person
 
 def people(*, search: str = "", left: bool = False) -> QuerySet[Person]:
     """Everybody current (or who has left), with counts of live and ready pieces."""
-    rows = Person.objects.filter(left_at__isnull=not left).select_related("guardian")
+    rows = Person.objects.filter(left_at__isnull=not left, erased_at__isnull=True).select_related("guardian")
     for word in search.split()[:4]:
         rows = rows.filter(
             Q(first_name__icontains=word) | Q(last_name__icontains=word) | Q(email__icontains=word)

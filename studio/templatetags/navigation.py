@@ -83,7 +83,10 @@ TUTOR_MORE = (
     Way("The studio's settings", "settings", "studio-settings"),
 )
 #: What everybody has of their own.
-OWN_MORE = (Way("Where you are signed in", "sign-in", "my-devices"),)
+OWN_MORE = (
+    Way("Where you are signed in", "sign-in", "my-devices"),
+    Way("What is kept about you", "people", "my-data"),
+)
 
 
 def _here(way: Way, path: str) -> bool:

@@ -163,7 +163,7 @@ def _mail_of(notice: Notice) -> Mail | Nothing:
     """The mail as it went, or as it would go now."""
     if notice.state == State.SENT:
         if not notice.sent_text:
-            return Nothing("The words of a sign-in mail are not kept.")
+            return Nothing("The words of this mail are not kept.")
         return Mail(
             to=notice.sent_to,
             subject=notice.sent_subject,

@@ -40,6 +40,8 @@ MAY: dict[str, set[str]] = {
 OF_A_PIECE = re.compile(
     r"^(\^?photos/|pieces/<slug:code>/|statements/<slug:code>/paper|(claims|wishes)/<slug:code>/back|emergency/)"
 )
+#: Of one person, for that person and, under 18, the guardian.
+OWN_DATA = {"my-data-file", "my-data-correct", "my-data-erase"}
 OPEN_TO_MAKERS = {"signed-in", "own-money"}
 SIGN_IN = "/sign-in/"
 #: These lead to each other.
@@ -90,6 +92,8 @@ def may(page: Page, who: str) -> bool:
         return who == "ines"
     if page.name == "care-note":  # hers: a helper reads it at class, by another address
         return who in {"maud", "ines"}
+    if page.name in OWN_DATA:
+        return who == "ines"
     if of_a_piece(page) and page.level in OPEN_TO_MAKERS:
         return who in {"maud", "ines"} | ({"ivo"} if page.level == "signed-in" else set())
     # A slip's address leads to its piece, or nowhere; visitors are asked to sign in by the page itself.

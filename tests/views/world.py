@@ -450,6 +450,7 @@ ARGUMENTS: dict[str, Any] = {
     "mail-off": lambda w: [off_token(w.ines, "reminders")],
 }
 BY_PATH: dict[str, Any] = {
+    "my/data/": lambda w: [w.ines.code],
     "bring/": lambda w: [BroughtFile.objects.get(entered_at=None).code],
     "wishes/": lambda w: [w.wish.code],
     "orphans/": lambda w: [w.orphan.code],

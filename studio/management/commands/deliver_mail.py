@@ -14,7 +14,7 @@ from django.core.management.base import BaseCommand
 from django.db import DatabaseError, close_old_connections, connection
 from django.utils import timezone
 
-from studio.actions import alarms, bring, notices, readings, sign_in
+from studio.actions import alarms, bring, notices, readings, retention, sign_in
 from studio.notifications import deliver
 
 log = logging.getLogger("studio.mail")
@@ -64,6 +64,7 @@ class Command(BaseCommand):
                     sign_in.tidy(now=timezone.now())
                     readings.forget_files(now=timezone.now())
                     bring.forget_files(now=timezone.now())
+                    retention.daily_run(now=timezone.now())
                 rounds += 1
                 pause = PAUSE_SECONDS
             except DatabaseError:
