@@ -14,7 +14,7 @@ studio/queries/personal.py, in alphabetical order:
     "Table.column": Rule(_STAYS, "name of its file", forget=("notes",))    the books or others need the row;
                                                                      columns of their own words are emptied
     "Table.column": Rule(Erase.CLEARED, "name of its file")          the row stays and leads to nobody
-    "Table.column": _DONE_BY                                         which of the staff did it: a fact that stays
+    "Table.column": _DONE_BY                                         which of the staff did it, which stays
 Without a name of a file the export leaves the table out: right only for what says nothing of the person.
 """
 
