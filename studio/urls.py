@@ -11,6 +11,7 @@ from .urls_kiln_room import kiln_room_map
 from .urls_mail import mail_map
 from .urls_register import register_map
 from .urls_own_data import own_data_map
+from .urls_register import register_map
 from .views import (
     accounts,
     bookkeeping,

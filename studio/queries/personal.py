@@ -71,6 +71,8 @@ PERSON_RULES: dict[str, Rule] = {
     "KilnCare.made_by": _DONE_BY,
     "KilnCare.taken_back_by": _DONE_BY,
     "KilnDevice.made_by": _DONE_BY,
+    "LabTest.entered_by": _DONE_BY,
+    "LengthPair.entered_by": _DONE_BY,
     "LoadChange.by": _DONE_BY,
     "MakeUp.booked_by": _DONE_BY,
     "MakeUp.person": Rule(_GOES, "classes made up"),
@@ -98,8 +100,12 @@ PERSON_RULES: dict[str, Rule] = {
     # Statutory: a statement that was given out stays as it is, its page byte for byte.
     "Statement.issued_by": _DONE_BY,
     "Statement.person": Rule(_STAYS, "statements", money=True),
+    "TileSeries.planned_by": _DONE_BY,
     "UnloadAnswer.by": _DONE_BY,
     "Waiting.person": Rule(_GOES, "waiting lists"),
+    "Wish.answered_by": _DONE_BY,
+    "Wish.by": Rule(_GOES, "wishes asked"),
+    "Wish.maker": Rule(_GOES, "wishes"),
     "WitnessCone.by": _DONE_BY,
     "WitnessCone.ended_by": _DONE_BY,
 }
@@ -116,7 +122,10 @@ PIECE_RULES: dict[str, Rule] = {
     "Photo.piece": Rule(_GOES, "photos"),
     "Placement.holds_piece": Rule(_STAYS),
     "Placement.piece": Rule(_STAYS, "places in kilns"),
+    # What a test taught stays.
+    "SeriesTile.piece": Rule(_STAYS),
     "Tag.piece": Rule(_STAYS, "slips"),
+    "Wish.piece": Rule(_GOES),
 }
 
 #: Columns of a mail that are emptied: to whom, and what it said.
