@@ -9,7 +9,6 @@ from .urls_glaze_tests import glaze_tests_map
 from .urls_glazing import glazing_map
 from .urls_kiln_room import kiln_room_map
 from .urls_mail import mail_map
-from .urls_register import register_map
 from .urls_own_data import own_data_map
 from .urls_register import register_map
 from .views import (

@@ -68,8 +68,8 @@ def _forget_photos(person: Person) -> None:
 
 
 def _forget_mails(person: Person) -> None:
-    """Of mails to them, and of mails to others about a piece of theirs: a guardian's."""
-    theirs = models.Q(recipient=person) | models.Q(pieces__maker=person)
+    """Of mails to them, and of mails to others about them or a piece of theirs: a guardian's."""
+    theirs = models.Q(recipient=person) | models.Q(pieces__maker=person) | models.Q(about=person)
     pks = list(Notice.objects.filter(theirs).values_list("pk", flat=True).distinct())
     Notice.objects.filter(pk__in=pks).update(**dict.fromkeys(personal.MAIL_WORDS, ""))
     open_ones = Notice.objects.filter(recipient=person, state__in=notice_queries.OPEN)

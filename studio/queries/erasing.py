@@ -86,10 +86,10 @@ def problems(person: Person, now: datetime) -> list[Problem]:
 
 def goes(person: Person) -> list[Line]:
     """What would be gone for good; empty lines left out."""
-    mails = Notice.objects.filter(Q(recipient=person) | Q(pieces__maker=person)).distinct()
+    mails = Notice.objects.filter(Q(recipient=person) | Q(pieces__maker=person) | Q(about=person))
     lines = [
         Line(Photo.with_removed.filter(piece__maker=person).count(), "photo of work", "photos of work"),
-        Line(mails.count(), "mail’s words and address", "mails’ words and addresses"),
+        Line(mails.distinct().count(), "mail’s words and address", "mails’ words and addresses"),
         Line(Device.objects.filter(person=person).count(), "signed-in device", "signed-in devices"),
         Line(
             OrphanClaim.objects.filter(Q(person=person) | Q(maker=person)).count(),

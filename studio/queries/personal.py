@@ -44,6 +44,7 @@ _GOES, _STAYS = Erase.GOES, Erase.STAYS
 _DONE_BY = Rule(_STAYS)
 
 PERSON_RULES: dict[str, Rule] = {
+    "Announcement.made_by": _DONE_BY,
     "Attendance.person": Rule(_GOES, "attendance"),
     "Attendance.said_by": _DONE_BY,
     "AttendanceSaid.by": _DONE_BY,
@@ -74,11 +75,16 @@ PERSON_RULES: dict[str, Rule] = {
     "LabTest.entered_by": _DONE_BY,
     "LengthPair.entered_by": _DONE_BY,
     "LoadChange.by": _DONE_BY,
+    "MailOff.person": Rule(_GOES, "mail stopped"),
     "MakeUp.booked_by": _DONE_BY,
     "MakeUp.person": Rule(_GOES, "classes made up"),
     "Notice.approved_by": _DONE_BY,
     # That a mail went stays; its address and words go, see `MAIL_WORDS`.
     "Notice.recipient": Rule(_STAYS, "mails"),
+    "NoticeRound.person": Rule(_GOES),
+    "NoticeWording.changed_by": _DONE_BY,
+    # Named in a mail to somebody else, a guardian's: its words go too.
+    "Notice_about.person": Rule(_GOES),
     "OrphanClaim.declined_by": _DONE_BY,
     "OrphanClaim.maker": Rule(_GOES, "claims"),
     "OrphanClaim.person": Rule(_GOES, "claims made"),
@@ -117,6 +123,7 @@ PIECE_RULES: dict[str, Rule] = {
     "GlazeOnPiece.piece": Rule(_STAYS, "glazes on pieces", forget=("notes",)),
     "GlazeResult.piece": Rule(_STAYS, "glaze results"),
     "NoticePiece.piece": Rule(_STAYS),
+    "NoticeRound.piece": Rule(_GOES),
     "OrphanClaim.piece": Rule(_GOES),
     "Override.piece": Rule(_STAYS),
     "Photo.piece": Rule(_GOES, "photos"),
@@ -130,7 +137,7 @@ PIECE_RULES: dict[str, Rule] = {
 
 #: Columns of a mail that are emptied: to whom, and what it said.
 MAIL_WORDS = (
-    *("added_words", "own_words", "last_error", "dropped_why"),
+    *("added_words", "own_words", "said", "last_error", "dropped_why"),
     *("sent_to", "sent_subject", "sent_text", "sent_html"),
 )
 #: Given out and kept as they are, by law in most countries.
