@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import path, re_path
 
 from .urls_bring import bring_map
+from .urls_courses import course_map
 from .urls_glaze_tests import glaze_tests_map
 from .urls_glazing import glazing_map
 from .urls_kiln_room import kiln_room_map
@@ -91,9 +92,7 @@ books = [
     path("people/<slug:code>/change/", people.person_edit, name="person-edit"),
     path("people/<slug:code>/leave/", people.person_leave, name="person-leave"),
     path("classes/", classes.classes, name="classes"),
-    path("classes/new/", classes.course_new, name="course-new"),
     path("classes/<slug:code>/", classes.course, name="course"),
-    path("classes/<slug:code>/change/", classes.course_edit, name="course-edit"),
     path("classes/<slug:code>/enrol/", classes.enrol, name="enrol"),
     path("classes/<slug:code>/leave/<slug:person_code>/", classes.enrolment_end, name="enrolment-end"),
     path("glazes/", glazes.glazes, name="glazes"),
@@ -251,6 +250,7 @@ urlpatterns = [
     *mail_map,
     *kiln_room_map,
     *register_map,
+    *course_map,
     *books,
     *money,
     *papers,

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta
-from decimal import Decimal
+from datetime import datetime, timedelta
 
 from django.db import transaction
 
@@ -11,61 +10,16 @@ from studio.models import Course, Enrolment, Person, Piece, Session
 from studio.queries.make_ups import held_by_guests
 
 from .common import (
-    clean_choice,
-    clean_text,
-    clean_whole,
     moment,
     must_be_tutor,
     refuse,
     refuse_all,
     save_checked,
-    studio_zone,
 )
 from .people import guardian_problems
 
 MOST_SESSIONS = 60
 LONGEST_SESSION = timedelta(hours=24)
-
-
-@transaction.atomic
-def save_course(
-    *,
-    by: Person,
-    name: str,
-    starts_on: date,
-    kind: str = Course.Kind.WEEKLY,
-    teacher: Person | None = None,
-    places: int = 8,
-    ends_on: date | None = None,
-    firing_allowance_litres: Decimal | int = 0,
-    course: Course | None = None,
-    now: datetime | None = None,
-) -> Course:
-    """Add a course, or change one. The allowance is in litres of kiln space for each person."""
-    must_be_tutor(by)
-    row = Course() if course is None else Course.objects.select_for_update(no_key=True).get(pk=course.pk)
-    row.name = clean_text(name, label="name of the course", longest=80, required=True)
-    row.kind = clean_choice(kind, Course.Kind.values, label="kind of course")
-    if teacher is not None and not (teacher.is_staff_member and teacher.is_active):
-        refuse("teacher-not-staff", f"{teacher.full_name} is no tutor or helper. Choose who teaches.")
-    row.teacher = teacher
-    row.places = clean_whole(places, label="number of places", least=1, most=200)
-    if starts_on is None:
-        refuse("missing", "The first day is missing. Choose it.")
-    if ends_on is not None and ends_on < starts_on:
-        refuse("ends-before-start", "The course ends before it starts. Check the two days.")
-    if not 2000 <= starts_on.year <= 2100 or (ends_on and ends_on.year > 2100):
-        refuse("year-far", "The year can't be right. Check the days of the course.")
-    row.starts_on, row.ends_on = starts_on, ends_on
-    row.firing_allowance_litres = firing_allowance_litres
-    if row.pk:
-        enrolled = _enrolled(row).count()
-        if row.places < enrolled:
-            refuse("too-few-places", f"{enrolled} people are enrolled. Keep at least as many places.")
-    if not 0 <= firing_allowance_litres <= 1000:
-        refuse("allowance", "The firing allowance must be from 0 to 1,000 litres.")
-    save_checked(row)
-    return row
 
 
 @transaction.atomic
@@ -90,52 +44,6 @@ def save_session(
         refuse("session-long", "The session lasts longer than a day. Check the two times.")
     save_checked(row, words={"session_once": "The course has a session at this time already."})
     return row
-
-
-@transaction.atomic
-def add_weekly_sessions(
-    *, course: Course, first: datetime, minutes: int, count: int, by: Person, now: datetime | None = None
-) -> list[Session]:
-    """So many meetings a week apart, at the same time on the studio's clock also when it changes.
-
-    A meeting that is there already is left as it is.
-    """
-    must_be_tutor(by)
-    count = clean_whole(count, label="number of sessions", least=1, most=MOST_SESSIONS)
-    minutes = clean_whole(minutes, label="length in minutes", least=15, most=24 * 60)
-    local = moment(first).astimezone(studio_zone())
-    rows = []
-    for week in range(count):
-        starts_at = (local + timedelta(weeks=week)).astimezone(UTC)
-        rows.append(
-            Session.objects.get_or_create(
-                course=course,
-                starts_at=starts_at,
-                defaults={"ends_at": starts_at + timedelta(minutes=minutes)},
-            )[0]
-        )
-    return rows
-
-
-@transaction.atomic
-def open_course(
-    *,
-    by: Person,
-    first: datetime,
-    minutes: int,
-    count: int,
-    now: datetime | None = None,
-    **fields: object,
-) -> Course:
-    """A new course with its weekly meetings, both or neither. ``fields`` are those of `save_course`."""
-    zone = studio_zone()
-    starts_on = moment(first).astimezone(zone).date()
-    ends_on = starts_on + timedelta(
-        weeks=clean_whole(count, label="number of sessions", least=1, most=MOST_SESSIONS) - 1
-    )
-    course = save_course(by=by, starts_on=starts_on, ends_on=ends_on, now=now, **fields)
-    add_weekly_sessions(course=course, first=first, minutes=minutes, count=count, by=by, now=now)
-    return course
 
 
 @transaction.atomic

@@ -202,6 +202,40 @@ def _in_month(rule: Rule, year: int, month: int, of_month: int) -> list[date]:
 _MATCHES = {Frequency.DAILY: _daily, Frequency.WEEKLY: _weekly, Frequency.MONTHLY: _monthly}
 
 
+class Rhythm(StrEnum):
+    """How often a class meets, as a form asks it."""
+
+    ONCE = "once"
+    DAY = "day"
+    WEEK = "week"
+    FORTNIGHT = "fortnight"
+    MONTH = "month"
+
+
+def rule_of(rhythm: Rhythm | str, first_on: date, weekdays: Collection[int] = ()) -> Rule:
+    """The rule behind a rhythm, without its end. By the month it is the first day's own weekday of the month,
+    the last one where that is the fifth. Once has a count of one.
+    """
+    each = tuple(Weekday(day) for day in sorted(set(weekdays) or {first_on.weekday()}))
+    if rhythm == Rhythm.ONCE:
+        return Rule(Frequency.DAILY, count=1)
+    if rhythm == Rhythm.DAY:
+        return Rule(Frequency.DAILY)
+    if rhythm == Rhythm.MONTH:
+        nth = (first_on.day - 1) // 7 + 1
+        return Rule(Frequency.MONTHLY, weekdays=(Weekday(first_on.weekday(), nth if nth < 5 else -1),))
+    return Rule(Frequency.WEEKLY, 2 if Rhythm(rhythm) == Rhythm.FORTNIGHT else 1, each)
+
+
+def rhythm_of(rule: Rule) -> Rhythm:
+    """What a form has to offer that comes nearest to a rule."""
+    if rule.frequency == Frequency.DAILY:
+        return Rhythm.ONCE if rule.count == 1 else Rhythm.DAY
+    if rule.frequency == Frequency.MONTHLY:
+        return Rhythm.MONTH
+    return Rhythm.FORTNIGHT if rule.interval == 2 else Rhythm.WEEK
+
+
 def counted_on(rule: Rule, first_on: date, meetings: int, days_off: Collection[date]) -> Rule:
     """The rule with the COUNT that leaves so many meetings when the days off are taken away."""
     if not 1 <= meetings <= MOST_MEETINGS:

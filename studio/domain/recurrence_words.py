@@ -17,6 +17,10 @@ _NUMBERS = {2: "second", 3: "third", 4: "fourth"}
 
 def words_of(timetable: Timetable) -> str:
     """The whole of it, as one phrase without a full stop."""
+    if timetable.rule.count == 1:
+        day = timetable.first_on
+        said = f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
+        return f"once, on {said}, {times(timetable)}"
     parts = [f"{rhythm(timetable.rule, timetable.first_on)} {times(timetable)}"]
     met, out = timetable.days(), timetable.left_out()
     parts.append(f"{len(met)} meeting{'s' if len(met) != 1 else ''}")

@@ -2,49 +2,89 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 
-from studio.models import Course, Person
+from studio.models import ClassRules, Course, Holiday, Person, Room, TaxRate
 
-LONGEST_WEEKS = 60
+from .money_field import MoneyField
+from .timetables import TIMETABLE_FIELDS, TimetableForm
 
 
-class CourseForm(forms.ModelForm):
-    first_start = forms.DateTimeField(
-        label="First meeting starts",
-        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-        help_text="The others follow at the same time, a week apart.",
+class CourseForm(TimetableForm, forms.ModelForm):
+    """A course with its timetable; without it once the course stands."""
+
+    price_minor = MoneyField(label="Price for a place", required=False, help_text="Tax included.")
+    clay_grams = forms.IntegerField(
+        label="Clay included, grams", min_value=0, max_value=100_000, required=False
     )
-    minutes = forms.IntegerField(label="How long, minutes", min_value=15, max_value=720, initial=150)
-    weeks = forms.IntegerField(label="How many weeks", min_value=1, max_value=LONGEST_WEEKS, initial=10)
+    age_least = forms.IntegerField(label="From age", min_value=0, max_value=120, required=False)
+    age_most = forms.IntegerField(label="Up to age", min_value=0, max_value=120, required=False)
+    wheels = forms.IntegerField(
+        label="Wheels for this class",
+        min_value=0,
+        max_value=200,
+        required=False,
+        help_text="One person sits at each. Empty: it works without.",
+    )
 
     class Meta:
         model = Course
-        fields = ["name", "kind", "teacher", "places", "firing_allowance_litres"]
+        fields = [
+            "name",
+            "kind",
+            "about",
+            "teacher",
+            "room",
+            "places",
+            "wheels",
+            "price_minor",
+            "tax",
+            "clay_grams",
+            "firing_allowance_litres",
+            "age_least",
+            "age_most",
+            "is_public",
+        ]
         labels = {
+            "about": "What people make and learn",
             "firing_allowance_litres": "Firing included in the price, litres",
+            "is_public": "Show it on the public page of coming classes",
             "places": "Places",
+            "tax": "Tax in the price",
         }
+        widgets = {"about": forms.Textarea(attrs={"rows": 3, "maxlength": 1000})}
 
-    field_order = [
-        "name",
-        "kind",
-        "first_start",
-        "minutes",
-        "weeks",
-        "teacher",
-        "places",
-        "firing_allowance_litres",
-    ]
+    field_order = ["name", "kind", "about", *TIMETABLE_FIELDS]
 
-    def __init__(self, *args: object, **kwargs: object) -> None:
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["teacher"].queryset = Person.objects.staff()
         self.fields["teacher"].empty_label = "not settled"
+        rooms = Room.objects.filter(retired_at=None)
+        if self.instance.room_id:
+            rooms = rooms | Room.objects.filter(pk=self.instance.room_id)
+        self.fields["room"].queryset = rooms
+        self.fields["room"].empty_label = "not settled"
+        taxes = TaxRate.objects.filter(retired_at=None)
+        self.fields["tax"].queryset = taxes
+        self.fields["tax"].empty_label = "none"
         if self.instance.pk:
             # The meetings stand; a course's words can still be changed.
-            for name in ("first_start", "minutes", "weeks"):
+            for name in TIMETABLE_FIELDS:
                 del self.fields[name]
+
+    def clean(self) -> dict[str, Any]:
+        found = super().clean() or self.cleaned_data
+        for name in ("price_minor", "clay_grams", "wheels"):
+            if name in found:
+                found[name] = found[name] or 0
+        return found
+
+    def course_values(self) -> dict[str, Any]:
+        """What `actions.courses.save_course` asks for."""
+        return {name: self.cleaned_data[name] for name in self.Meta.fields}
 
 
 class EnrolForm(forms.Form):
@@ -54,3 +94,46 @@ class EnrolForm(forms.Form):
         super().__init__(*args, **kwargs)
         enrolled = course.enrolments.filter(left_at__isnull=True).values("person")
         self.fields["person"].queryset = Person.objects.current().exclude(pk__in=enrolled)
+
+
+class RoomForm(forms.ModelForm):
+    class Meta:
+        model = Room
+        fields = ["name", "wheels"]
+        labels = {"name": "Name of the room", "wheels": "Wheels in it"}
+
+
+class HolidayForm(forms.ModelForm):
+    class Meta:
+        model = Holiday
+        fields = ["name", "first_on", "last_on"]
+        labels = {"name": "What to call it", "first_on": "First day", "last_on": "Last day"}
+        widgets = {
+            name: forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+            for name in ("first_on", "last_on")
+        }
+
+
+class ClassRulesForm(forms.ModelForm):
+    class Meta:
+        model = ClassRules
+        fields = [
+            "public_page",
+            "offer_hours",
+            "full_refund_days",
+            "part_refund_days",
+            "part_refund_percent",
+            "consent_words",
+        ]
+        labels = {
+            "public_page": "Show coming classes to everybody",
+            "offer_hours": "An offered place is kept for, hours",
+            "full_refund_days": "All is given back until, days before the first meeting",
+            "part_refund_days": "A part is given back until, days before",
+            "part_refund_percent": "That part, percent",
+            "consent_words": "What a guardian consents to",
+        }
+        help_texts = {
+            "public_page": "People take places there without an account. It shows only classes you mark.",
+            "consent_words": "Shown to the guardian of somebody under 18, and kept word for word.",
+        }

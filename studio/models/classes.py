@@ -40,7 +40,11 @@ class Holiday(models.Model):
     class Meta:
         ordering = ["first_on", "id"]
         constraints = [
-            models.CheckConstraint(condition=Q(last_on__gte=F("first_on")), name="holiday_ends_after_start")
+            models.CheckConstraint(
+                condition=Q(last_on__gte=F("first_on")),
+                name="holiday_ends_after_start",
+                violation_error_message="The holiday ends before it starts. Exchange the two days.",
+            )
         ]
 
     def __str__(self) -> str:
@@ -51,8 +55,8 @@ class Course(models.Model):
     """A weekly course, a one-off workshop or open studio hours.
 
     ``rule`` is the value of an RRULE (RFC 5545) that starts on ``starts_on`` at ``starts_time`` by the
-    studio's clock; empty: it meets once, or its meetings were entered one by one. ``dates_off`` holds its own
-    days without a meeting as ISO dates; the studio's holidays are left out besides.
+    studio's clock; empty: its meetings were entered one by one. ``dates_off`` holds the days left out, as ISO
+    dates, the studio's holidays among them.
     """
 
     class Kind(models.TextChoices):
@@ -95,6 +99,7 @@ class Course(models.Model):
                 | Q(age_most__isnull=True)
                 | Q(age_most__gte=F("age_least")),
                 name="course_ages_in_order",
+                violation_error_message="The lowest age is above the highest. Exchange the two.",
             )
         ]
 

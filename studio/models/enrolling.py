@@ -43,14 +43,17 @@ class ClassRules(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(id=1), name="class_rules_only_one"),
             models.CheckConstraint(
-                condition=Q(full_refund_days__gte=F("part_refund_days")), name="class_rules_days_in_order"
+                condition=Q(full_refund_days__gte=F("part_refund_days")),
+                name="class_rules_days_in_order",
+                violation_error_message="A part is given back later than all of it: check the two numbers "
+                "of days.",
             ),
         ]
 
     @classmethod
     def the(cls) -> ClassRules:
-        """The one row, made on first use."""
-        return cls.objects.get_or_create(id=1)[0]
+        """The one row; as the defaults are until the tutor has saved it."""
+        return cls.objects.filter(id=1).first() or cls(id=1)
 
 
 class Waiting(models.Model):

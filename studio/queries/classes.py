@@ -15,7 +15,10 @@ def courses(*, now: datetime) -> QuerySet[Course]:
     return (
         Course.objects.select_related("teacher")
         .annotate(
-            next_at=Min("sessions__starts_at", filter=Q(sessions__ends_at__gte=now)),
+            next_at=Min(
+                "sessions__starts_at",
+                filter=Q(sessions__ends_at__gte=now, sessions__cancelled_at__isnull=True),
+            ),
             taken=Count("enrolments", filter=Q(enrolments__left_at__isnull=True), distinct=True),
         )
         .order_by("next_at", "name")
@@ -31,7 +34,7 @@ def course_page(code: str) -> QuerySet[Course]:
     )
     return (
         Course.objects.filter(code=code)
-        .select_related("teacher")
+        .select_related("teacher", "room")
         .prefetch_related(Prefetch("enrolments", queryset=enrolled, to_attr="enrolled_now"))
     )
 

@@ -60,6 +60,12 @@ def language_tag(code: str) -> str:
 
 
 @register.filter
+def kilos(grams: int) -> str:
+    """2500 as ``2.5 kg``, 800 as ``800 g``."""
+    return f"{grams} g" if grams < 1000 else f"{grams / 1000:g} kg"
+
+
+@register.filter
 def litres(volume_mm3: int | None) -> str:
     """Cubic millimetres as ``4.90 litres``."""
     return f"{(volume_mm3 or 0) / 1_000_000:.2f} litres"

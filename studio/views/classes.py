@@ -5,18 +5,17 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import classes as actions
 from studio.domain.problems import Refused
-from studio.forms.classes import CourseForm, EnrolForm
+from studio.forms.classes import EnrolForm
 from studio.models import Course, Enrolment
 from studio.queries import classes as queries
+from studio.queries import courses as course_queries
 
 from . import access
-from .editing import edit_page
 
 SESSIONS_SHOWN = 12
 
@@ -39,51 +38,12 @@ def course(request: HttpRequest, code: str) -> HttpResponse:
     now = timezone.now()
     context = {
         "course": row,
-        "next": row.sessions.filter(ends_at__gte=now).first(),
+        "rule_words": course_queries.rule_words(row),
+        "next": row.sessions.held().filter(ends_at__gte=now).first(),
         "sessions": queries.sessions_with_pieces(row, now=now)[:SESSIONS_SHOWN],
         "enrol_form": EnrolForm(course=row) if request.user.is_tutor else None,
     }
     return render(request, "classes/course.html", context)
-
-
-@access.tutor
-@require_http_methods(["GET", "HEAD", "POST"])
-def course_new(request: HttpRequest) -> HttpResponse:
-    form = CourseForm(request.POST or None)
-
-    def save() -> Course:
-        fields = dict(form.cleaned_data)
-        first, minutes, count = (fields.pop(name) for name in ("first_start", "minutes", "weeks"))
-        return actions.open_course(by=request.user, first=first, minutes=minutes, count=count, **fields)
-
-    return edit_page(
-        request,
-        form=form,
-        save=save,
-        heading="A new course",
-        done_url=lambda saved: reverse("course", args=[saved.code]),
-        back_url=reverse("classes"),
-        done_words="Saved, with its meetings. Enrol people below.",
-    )
-
-
-@access.tutor
-@require_http_methods(["GET", "HEAD", "POST"])
-def course_edit(request: HttpRequest, code: str) -> HttpResponse:
-    row = get_object_or_404(Course, code=code)
-    form = CourseForm(request.POST or None, instance=row)
-    url = reverse("course", args=[code])
-    return edit_page(
-        request,
-        form=form,
-        save=lambda: actions.save_course(
-            by=request.user, course=row, starts_on=row.starts_on, ends_on=row.ends_on, **form.cleaned_data
-        ),
-        heading=row.name,
-        done_url=url,
-        back_url=url,
-        done_words="Saved.",
-    )
 
 
 @access.tutor

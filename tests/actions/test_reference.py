@@ -1,18 +1,19 @@
 """Courses, clays, glazes, kilns, shelves, tags and the studio's settings."""
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 
-from studio.actions.classes import add_weekly_sessions, remove_session, save_course, save_session
+from studio.actions.classes import remove_session, save_session
 from studio.actions.clays import restore_clay, retire_clay, save_clay
+from studio.actions.courses import save_course
 from studio.actions.glazes import restore_glaze, retire_glaze, save_glaze
 from studio.actions.kilns import restore_kiln, retire_kiln, save_kiln
 from studio.actions.shelves import mark_printed, renew_tag, restore_shelf, retire_shelf, save_shelf
 from studio.actions.studio import save_studio
 from studio.domain.problems import Refused
-from studio.models import ClayBody, Course, Glaze, Kiln, Session, Shelf, Studio, Tag
+from studio.models import ClayBody, Course, Glaze, Kiln, Shelf, Studio, Tag
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -224,21 +225,6 @@ def test_the_chamber_stays_as_it_is_while_a_load_is_made_for_it(maud) -> None:
 
 
 # Courses
-
-
-def test_weekly_sessions_keep_their_time_when_the_clocks_change(maud) -> None:
-    """Clocks in Europe/London go back on 26 October 2025 (the IANA time zone database)."""
-    factories.studio()
-    course = save_course(by=maud, name="Tuesday evening throwing", starts_on=date(2025, 10, 21))
-    first = datetime(2025, 10, 21, 17, 30, tzinfo=UTC)  # 18:30 in summer time
-    rows = add_weekly_sessions(course=course, first=first, minutes=150, count=3, by=maud)
-    assert [row.starts_at for row in rows] == [
-        first,
-        datetime(2025, 10, 28, 18, 30, tzinfo=UTC),
-        datetime(2025, 11, 4, 18, 30, tzinfo=UTC),
-    ]
-    add_weekly_sessions(course=course, first=first, minutes=150, count=4, by=maud)
-    assert Session.objects.count() == 4
 
 
 def test_a_course_and_its_sessions_are_refused_when_they_cannot_be(maud) -> None:

@@ -23,6 +23,8 @@ from studio.domain.recurrence import (
     counted_on,
     days,
     parse,
+    rhythm_of,
+    rule_of,
 )
 from studio.domain.recurrence_words import words_of
 
@@ -253,7 +255,7 @@ def test_what_is_not_understood_is_refused(text: str, said: str) -> None:
             [(2026, 12, 24)],
             "every Thursday 18:30 to 21:00, 10 meetings, not on 24 December",
         ),
-        ("FREQ=WEEKLY;COUNT=1", date(2026, 11, 5), [], "every Thursday 18:30 to 21:00, 1 meeting"),
+        ("FREQ=WEEKLY;COUNT=1", date(2026, 11, 5), [], "once, on Thursday 5 November 2026, 18:30 to 21:00"),
         (
             "FREQ=WEEKLY;INTERVAL=2;COUNT=6;BYDAY=TU,TH",
             date(2026, 12, 15),
@@ -280,3 +282,24 @@ def test_what_is_not_understood_is_refused(text: str, said: str) -> None:
 )
 def test_a_rule_in_words(text: str, first: date, off: list, said: str) -> None:
     assert words_of(table(text, first, days_off=frozenset(date(*each) for each in off))) == said
+
+
+@pytest.mark.parametrize(
+    ("rhythm", "first", "weekdays", "text"),
+    [
+        ("once", date(2026, 12, 5), (), "FREQ=DAILY;COUNT=1"),
+        ("day", date(2026, 8, 3), (), "FREQ=DAILY"),
+        ("week", date(2026, 11, 3), (), "FREQ=WEEKLY;BYDAY=TU"),
+        ("week", date(2026, 11, 3), (3, 1), "FREQ=WEEKLY;BYDAY=TU,TH"),
+        ("fortnight", date(2026, 11, 3), (), "FREQ=WEEKLY;INTERVAL=2;BYDAY=TU"),
+        ("month", date(2026, 11, 1), (), "FREQ=MONTHLY;BYDAY=1SU"),
+        ("month", date(2026, 11, 29), (), "FREQ=MONTHLY;BYDAY=-1SU"),
+    ],
+)
+def test_a_rule_from_what_a_form_asks_and_back(
+    rhythm: str, first: date, weekdays: tuple[int, ...], text: str
+) -> None:
+    made = rule_of(rhythm, first, weekdays)
+    assert str(made) == text
+    assert rhythm_of(made) == rhythm
+    assert next(days(made, first)) == first

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from studio.models import Course, Enrolment, Session
+from studio.models import ClassRules, Course, Enrolment, Holiday, Room, Session
 from tests import factories
 from tests.views.markup import says_no
 from tests.views.world import signed_in
@@ -28,9 +28,13 @@ def words(**more: object) -> dict[str, object]:
     return {
         "name": "Tuesday evening throwing",
         "kind": "weekly",
-        "first_start": "2026-10-20T18:30",
+        "first_on": "2026-10-20",
+        "starts_time": "18:30",
         "minutes": "150",
-        "weeks": "3",
+        "rhythm": "week",
+        "meetings": "3",
+        "last_on": "",
+        "dates_off": "",
         "teacher": "",
         "places": "8",
         "firing_allowance_litres": "5",
@@ -61,11 +65,19 @@ def test_a_course_is_opened_with_its_meetings(maud: Client) -> None:
     ("changed", "sentence"),
     [
         ({"name": ""}, "Please fill this in"),
-        ({"first_start": "soon"}, "valid"),
-        ({"first_start": "1850-01-01T10:00"}, "year"),
-        ({"first_start": "2026-03-29T01:30"}, ""),  # there is no such time: clocks go forward
-        ({"weeks": "0"}, "greater than or equal to 1"),
-        ({"weeks": "61"}, "less than or equal to 60"),
+        ({"first_on": "soon"}, "valid"),
+        ({"first_on": "1850-01-01"}, "year"),
+        ({"starts_time": "half past six"}, "valid"),
+        ({"meetings": "0"}, "greater than or equal to 1"),
+        ({"meetings": "211"}, "less than or equal to 210"),
+        ({"meetings": ""}, "Say how many meetings, or until which day"),
+        ({"last_on": "2026-12-01"}, "not both"),
+        ({"rhythm": "sometimes"}, "Choose one of those in the list"),
+        ({"dates_off": "2026-10-27, Christmas"}, "is no day"),
+        ({"meetings": "", "last_on": "2026-10-01"}, "No day fits"),
+        ({"meetings": "1", "rhythm": "week", "weekdays": "7"}, "Choose one of those in the list"),
+        ({"age_least": "16", "age_most": "11"}, "lowest age is above"),
+        ({"price_minor": "a lot"}, "no sum of money"),
         ({"minutes": "5"}, "greater than or equal to 15"),
         ({"places": "0"}, "places"),
         ({"places": "9999"}, "places"),
@@ -83,7 +95,7 @@ def test_bad_input_says_what_to_do_and_keeps_what_was_typed(
     assert sentence in page
     assert says_no(page)
     for name, value in words(**changed).items():
-        if name in {"name", "minutes", "weeks", "places"} and value:
+        if name in {"name", "minutes", "meetings", "places"} and value:
             assert f'value="{value}"' in page, name
     assert (Course.objects.count(), Session.objects.count()) == (0, 0)
 
@@ -100,7 +112,7 @@ def test_a_course_is_changed_and_its_meetings_stay(maud: Client) -> None:
     url = reverse("course-edit", args=[course.code])
     page = maud.get(url).content.decode()
     assert 'value="Tuesday evening throwing"' in page
-    assert "first_start" not in page
+    assert "first_on" not in page
     sent = words(name="Tuesday throwing", places="6")
     assert maud.post(url, sent).url == reverse("course", args=[course.code])
     course.refresh_from_db()
@@ -188,3 +200,75 @@ def test_a_helper_reads_and_does_not_change(maud: Client) -> None:
     assert signed_in(ines).get(reverse("classes")).status_code == 404
     assert maud.get(reverse("course", args=["NOTTHERE"])).status_code == 404
     assert maud.get(reverse("enrol", args=[course.code])).status_code == 405
+
+
+def test_the_days_are_looked_at_before_anything_is_saved(maud: Client) -> None:
+    Holiday.objects.create(name="Half-term", first_on=date(2026, 10, 26), last_on=date(2026, 10, 30))
+    sent = words(dates_off="2026-11-03", about="Throwing from the first lump on")
+    answer = maud.post(reverse("course-new"), {**sent, "look": "1"})
+    page = answer.content.decode()
+    assert answer.status_code == 200
+    assert "It meets every Tuesday 18:30 to 21:00, 3 meetings, not on 27 October and 3 November" in page
+    assert "Tuesday 17 November" in page
+    assert "(Half-term)" in page
+    assert "Throwing from the first lump on" in page
+    assert Course.objects.count() == 0
+    page = maud.post(reverse("course-new"), sent, follow=True).content.decode()
+    assert "It meets every Tuesday 18:30 to 21:00, 3 meetings, not on 27 October and 3 November." in page
+
+
+def test_rooms_holidays_and_rules_are_kept(maud: Client) -> None:
+    assert "No room has been entered yet" in maud.get(reverse("rooms")).content.decode()
+    maud.post(reverse("rooms"), {"name": "Throwing room", "wheels": "6"})
+    room = Room.objects.get()
+    answer = maud.post(reverse("course-new"), words(room=room.pk, wheels="7"))
+    assert "Throwing room has 6 wheels" in answer.content.decode()
+    page = maud.post(
+        reverse("course-new"),
+        words(room=room.pk, wheels="6", price_minor="120", clay_grams="5000"),
+        follow=True,
+    ).content.decode()
+    assert "in Throwing room, 8 places, 6 wheels" in page
+    assert "5 kg of clay are included" in page
+    assert "A place costs" in page
+    answer = maud.post(reverse("room", args=[room.code]), {"name": "Throwing room", "wheels": "4"})
+    assert "has 6 of its wheels" in answer.content.decode()
+    assert "already" in maud.post(reverse("rooms"), {"name": "Throwing room", "wheels": "1"}).content.decode()
+    maud.post(reverse("room-retire", args=[room.code]))
+    assert "No room has been entered yet" in maud.get(reverse("rooms")).content.decode()
+    day = (timezone.now() + timedelta(days=30)).date().isoformat()
+    page = maud.post(
+        reverse("holidays"), {"name": "Christmas", "first_on": day, "last_on": day}, follow=True
+    ).content.decode()
+    assert "Christmas" in page
+    page = maud.post(reverse("holiday-drop", args=[Holiday.objects.get().code]), follow=True).content.decode()
+    assert "No holiday has been entered yet" in page
+    values = {
+        "offer_hours": "48",
+        "full_refund_days": "7",
+        "part_refund_days": "14",
+        "part_refund_percent": "50",
+    }
+    answer = maud.post(reverse("class-rules"), values)
+    assert answer.status_code == 422
+    assert "A part is given back later than all of it" in answer.content.decode()
+    maud.post(reverse("class-rules"), {**values, "part_refund_days": "3", "public_page": "on"})
+    assert (ClassRules.the().offer_hours, ClassRules.the().public_page) == (48, True)
+
+
+def test_a_timetable_is_changed_on_its_page(maud: Client) -> None:
+    first = timezone.localdate() + timedelta(days=10)
+    maud.post(reverse("course-new"), words(first_on=first.isoformat()))
+    course = Course.objects.get()
+    url = reverse("course-timetable", args=[course.code])
+    page = maud.get(url).content.decode()
+    assert f'value="{first.isoformat()}"' in page
+    assert 'value="18:30"' in page
+    codes = list(course.sessions.values_list("code", flat=True))
+    sent = words(first_on=first.isoformat(), starts_time="19:00")
+    page = maud.post(url, sent, follow=True).content.decode()
+    assert "19:00 to 21:30, 3 meetings" in page
+    assert list(course.sessions.values_list("code", flat=True)) == codes
+    answer = maud.post(url, {**sent, "first_on": "2020-01-01"})
+    assert answer.status_code == 422
+    assert "starts from today on" in answer.content.decode()

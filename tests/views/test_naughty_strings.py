@@ -168,7 +168,10 @@ FITTING = {
     "shelf_width_mm": "520",
     "shelf_depth_mm": "520",
     "power_kw": "7.2",
-    "first_start": "2026-12-01T18:00",
+    "first_on": "2026-12-01",
+    "starts_time": "18:00",
+    "last_on": "",
+    "dates_off": "",
     "at": "",
     "planned_for": "",
     "born_on": "",
@@ -218,6 +221,7 @@ def filled(form: Form) -> dict[str, str]:
         sent["flaw"] = "pinholes"
     if form.action.endswith("/move/"):
         sent |= {"x_mm": "0", "y_mm": "0"}
+    sent.pop("look", None)  # a button beside the one that saves
     if "/programmes/" in form.action:
         sent["do"] = "save"  # of its many buttons
     sent.pop("look", None)  # a button beside the one that saves

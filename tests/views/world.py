@@ -39,6 +39,7 @@ from studio.models import (
     Glaze,
     GlazeBatch,
     GlazeResult,
+    Holiday,
     Kiln,
     KilnCare,
     LabTest,
@@ -54,6 +55,7 @@ from studio.models import (
     Programme,
     Proposal,
     Reading,
+    Room,
     Session,
     SharingPolicy,
     Shelf,
@@ -307,6 +309,9 @@ def _books(world: World, now: datetime) -> None:
     )
     world.notice = Notice.objects.filter(recipient=world.ines, state="waiting").first()
     WorkerBeat.objects.create(name="mail:1", at=now)
+    Room.objects.create(name="Throwing room", wheels=8)
+    day = now.date() + timedelta(days=40)
+    Holiday.objects.create(name="Spring holiday", first_on=day, last_on=day)
     GlazeBatch.objects.create(glaze=world.glaze, name="12", made_on=now.date())
     Layering.objects.create(over=world.glaze, under=factories.glaze("Slip white", kind="slip"), word="good")
     DataSheet.objects.create(glaze=world.glaze, name="Sheet.pdf", content=b"%PDF-1.7", added_at=now)
@@ -448,6 +453,9 @@ ARGUMENTS: dict[str, Any] = {
     "bring-back": lambda w: [w.brought.code],
     "wish-ask": lambda w: [w.ready.code],
     "mail-off": lambda w: [off_token(w.ines, "reminders")],
+    "room": lambda w: [Room.objects.get().code],
+    "room-retire": lambda w: [Room.objects.get().code],
+    "holiday-drop": lambda w: [Holiday.objects.get().code],
 }
 BY_PATH: dict[str, Any] = {
     "my/data/": lambda w: [w.ines.code],

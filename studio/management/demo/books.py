@@ -14,6 +14,7 @@ from django.conf import settings
 from studio.actions import (
     classes,
     clays,
+    courses,
     glazes,
     kiln_care,
     kilns,
@@ -143,15 +144,17 @@ def _course(books: Books, row: dict[str, object]) -> None:
     monday = books.today - timedelta(days=books.today.weekday())
     day = monday + timedelta(days=row["weekday"]) - timedelta(weeks=row["weeks_back"])
     minutes = (end.hour * 60 + end.minute) - (start.hour * 60 + start.minute)
-    books.courses[row["key"]] = course = classes.open_course(
+    books.courses[row["key"]] = course = courses.open_course(
         by=books.tutor,
         name=row["name"],
         kind=row["kind"],
         teacher=books.people[row["teacher"]],
         places=row["places"],
-        first=datetime.combine(day, start, tzinfo=books.zone),
+        first_on=day,
+        at=start,
         minutes=minutes,
-        count=row["weeks_back"] + row["weeks_ahead"] + 1,
+        rule="FREQ=WEEKLY",
+        meetings=row["weeks_back"] + row["weeks_ahead"] + 1,
         now=books.now - FIRST_DAY,
     )
     for key in row["people"]:
