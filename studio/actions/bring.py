@@ -20,6 +20,7 @@ from studio.domain.bring_cells import DayOrder, LengthUnit, day_orders
 from studio.domain.problems import DomainError, Problem, Refused
 from studio.models import BroughtFile, Person
 
+from .bring_classes import ClassesBringer
 from .bring_lines import Brought, Choice, Line, Result
 from .bring_people import PeopleBringer
 from .bring_pieces import PiecesBringer
@@ -28,7 +29,11 @@ from .common import clean_choice, clean_text, local_day, moment, must_be_tutor, 
 #: How long a file that was looked at and not entered is kept.
 KEPT = timedelta(days=1)
 
-_BRINGERS = {Subject.PEOPLE: PeopleBringer, Subject.PIECES: PiecesBringer}
+_BRINGERS = {
+    Subject.PEOPLE: PeopleBringer,
+    Subject.CLASSES: ClassesBringer,
+    Subject.PIECES: PiecesBringer,
+}
 _DAY_COLUMNS = ("born_on", "first_day", "made_on", "due_on")
 
 

@@ -64,6 +64,7 @@ FIELDS: dict[Subject, tuple[Field, ...]] = {
         Field("minutes", "Length in minutes", ("length", "minutes", "duration")),
         Field("meetings", "Number of meetings", ("meetings", "sessions", "weeks", "times", "evenings")),
         Field("places", "Places", ("seats", "size", "capacity")),
+        Field("room", "Room", ("where", "place", "studio")),
         Field("teacher", "Who teaches", ("teacher", "tutor", "with", "leader")),
         Field("litres", "Litres of firing included", ("litres", "firing litres", "allowance")),
     ),

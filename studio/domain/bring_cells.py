@@ -117,6 +117,14 @@ def whole_of(cell: str, *, what: str) -> int:
     return int(re.split("[.,]", text)[0])
 
 
+def figure_of(cell: str, *, what: str) -> Decimal:
+    """A figure with up to two places: ``12``, ``12.5``, ``12,50``. Raises `DomainError` for what is none."""
+    text = cell.strip().replace(",", ".")
+    if not re.fullmatch(r"\d{1,6}(\.\d{1,2})?", text):
+        raise DomainError(f"“{cell.strip()[:30]}” is no {what}. Write a figure such as 12.5.", code="no-number")
+    return Decimal(text)
+
+
 def names_of(whole: str) -> tuple[str, str]:
     """First and last name: ``Ines Alder`` and ``Alder, Ines`` alike; the last word is the last name."""
     text = " ".join(whole.split())
