@@ -91,7 +91,7 @@ class ClassesBringer:
     def _kind(self, word: str, meetings: int | None) -> str:
         """What it says; said nothing, one meeting is a workshop and more are a course."""
         if not word:
-            return Course.Kind.WORKSHOP if meetings in {None, 1} else Course.Kind.WEEKLY
+            return Course.Kind.WORKSHOP if meetings == 1 else Course.Kind.WEEKLY
         words = {_plain(label): value for value, label in Course.Kind.choices} | _KINDS
         if _plain(word) not in words:
             refuse(

@@ -121,7 +121,9 @@ def figure_of(cell: str, *, what: str) -> Decimal:
     """A figure with up to two places: ``12``, ``12.5``, ``12,50``. Raises `DomainError` for what is none."""
     text = cell.strip().replace(",", ".")
     if not re.fullmatch(r"\d{1,6}(\.\d{1,2})?", text):
-        raise DomainError(f"“{cell.strip()[:30]}” is no {what}. Write a figure such as 12.5.", code="no-number")
+        raise DomainError(
+            f"“{cell.strip()[:30]}” is no {what}. Write a figure such as 12.5.", code="no-number"
+        )
     return Decimal(text)
 
 

@@ -16,7 +16,7 @@ pytestmark = pytest.mark.django_db
 NOW = factories.NOW
 
 HEAD = "Class,Kind,First day,Begins at,Until,Weeks,Places,Room,Teacher,Litres\n"
-TUESDAYS = "Tuesday evening throwing,,2027-03-02,18:30,21:00,6,8,Clay room,maud@quillmere.example,\"12,5\"\n"
+TUESDAYS = 'Tuesday evening throwing,,2027-03-02,18:30,21:00,6,8,Clay room,maud@quillmere.example,"12,5"\n'
 PINCH_DAY = "A day of pinching pots,workshop,2027-04-10,10:00,16:00,,12,,,\n"
 
 
@@ -55,7 +55,7 @@ def test_classes_come_with_their_meetings(maud) -> None:
 
 
 def test_the_studios_clock_holds_when_it_changes(maud) -> None:
-    """Clocks in Britain go forward on 28 March 2027 (the last Sunday of March, Directive 2000/84/EC's date)."""
+    """Clocks in Britain go forward on 28 March 2027 (Directive 2000/84/EC: last Sunday of March)."""
     enter(maud, HEAD + TUESDAYS)
     hours = [each.starts_at.strftime("%H:%M") for each in Session.objects.order_by("starts_at")]
     assert hours == ["18:30"] * 4 + ["17:30"] * 2, "in UTC"
@@ -65,7 +65,9 @@ def test_a_holiday_is_left_out_and_the_meetings_are_still_six(maud) -> None:
     Holiday.objects.create(name="Spring week", first_on=date(2027, 3, 8), last_on=date(2027, 3, 14))
     enter(maud, HEAD + TUESDAYS)
     days = [session.starts_at.date() for session in Session.objects.order_by("starts_at")]
-    assert len(days) == 6 and date(2027, 3, 9) not in days and days[-1] == date(2027, 4, 13)
+    assert len(days) == 6
+    assert date(2027, 3, 9) not in days
+    assert days[-1] == date(2027, 4, 13)
 
 
 def test_the_same_file_twice_changes_nothing(maud) -> None:
@@ -89,7 +91,8 @@ def test_a_file_is_taken_back_until_somebody_is_enrolled(maud) -> None:
         bring_back.take_back_file(file=file, by=maud, now=NOW)
     enrolment.delete()
     bring_back.take_back_file(file=file, by=maud, now=NOW)
-    assert not Course.objects.exists() and not Session.objects.exists()
+    assert not Course.objects.exists()
+    assert not Session.objects.exists()
 
 
 @pytest.mark.parametrize(
@@ -119,5 +122,6 @@ def test_a_wrong_line_says_what_to_do_and_nothing_is_entered(
     text = HEAD + PINCH_DAY + TUESDAYS.replace(was, becomes, 1)
     with pytest.raises(Refused) as refused:
         enter(maud, text)
-    assert str(refused.value).startswith("Line 3: ") and words in str(refused.value)
+    assert str(refused.value).startswith("Line 3: ")
+    assert words in str(refused.value)
     assert not Course.objects.exists()
