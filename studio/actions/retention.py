@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from django.contrib.sessions.models import Session
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import F, Q
 
 from studio.domain.problems import Refused
 from studio.domain.retention import Did, months_before
@@ -128,7 +128,7 @@ def _steps(periods: KeepingPeriods, day: date, now: datetime) -> Iterator[tuple[
 
 def _erase_left(before: datetime, now: datetime, counts: list[int]) -> int:
     # Young people first, as their guardians cannot be erased before them.
-    for person in queries.left_before(before).order_by("guardian_id", "pk").reverse():
+    for person in queries.left_before(before).order_by(F("guardian_id").desc(nulls_last=True), "pk"):
         try:
             erase_person(person=person, by=None, now=now)
             counts[0] += 1

@@ -61,6 +61,7 @@ PERSON_RULES: dict[str, Rule] = {
     "Consent.person": Rule(_GOES, "consents"),
     "Course.teacher": _DONE_BY,
     "Device.person": Rule(_GOES, "devices"),
+    "DiaryNote.maker": Rule(_GOES, "glaze diary"),
     # Courses are billed and counted: who came is gone, that a place was taken is not.
     "Enrolment.person": Rule(_STAYS, "enrolments", forget=("override_words", "left_words")),
     "Event.by": _DONE_BY,
@@ -117,6 +118,8 @@ PERSON_RULES: dict[str, Rule] = {
 }
 
 PIECE_RULES: dict[str, Rule] = {
+    # Its writer's, whosever the piece is now.
+    "DiaryNote.piece": Rule(_STAYS),
     "Event.piece": Rule(_STAYS, "history of pieces"),
     "FinishingJob.piece": Rule(_STAYS, "finishing jobs", forget=("note",)),
     "Flaw.piece": Rule(_STAYS, "flaws"),
@@ -132,7 +135,7 @@ PIECE_RULES: dict[str, Rule] = {
     # What a test taught stays.
     "SeriesTile.piece": Rule(_STAYS),
     "Tag.piece": Rule(_STAYS, "slips"),
-    "Wish.piece": Rule(_GOES),
+    "Wish.piece": Rule(_STAYS),
 }
 
 #: Columns of a mail that are emptied: to whom, and what it said.
