@@ -8,6 +8,7 @@ from .devices import Device
 from .enrolling import ClassRules, Consent, EnrolRequest, Waiting
 from .firings import Firing, Layer, Override, Placement, UnloadAnswer
 from .glaze_diary import DiaryNote
+from .forecasts import RangesHeld
 from .glaze_results import Combination, CombinationLayer, GlazeResult
 from .glazes import DataSheet, Glaze, GlazeBatch, GlazeOnPiece, Layering
 from .kiln_care import CareReminder, CareSilence, KilnCare
@@ -107,6 +108,7 @@ __all__ = [
     "ProgrammeSegment",
     "PropStock",
     "Proposal",
+    "RangesHeld",
     "Reading",
     "ReadingsFile",
     "Role",

@@ -8,8 +8,9 @@ from datetime import datetime
 from django.db.models import Sum
 
 from studio.domain.advice import Advice
+from studio.domain.care import care_lines
 from studio.domain.stages import ENDED, GREENWARE, STAGE_WORDS, Route, Stage, track
-from studio.models import Event, FinishingJob, FiringShare, Flaw, GlazeOnPiece, Person, Photo, Piece
+from studio.models import Event, FinishingJob, FiringShare, Flaw, GlazeOnPiece, Person, Piece
 
 from . import food_advice
 from .loads_sizes import shrinkage_of
@@ -226,9 +227,17 @@ def advice_for(piece: Piece) -> Advice | None:
     return food_advice.advices([piece]).get(piece.pk)
 
 
-def photos_of(piece: Piece) -> list[Photo]:
-    """Newest first."""
-    return list(piece.photos.select_related("by").order_by("-taken_at", "-id"))
+def care_for(piece: Piece, said: Advice | None, flaws: list[Flaw]) -> list[str]:
+    """How to look after it at home, where there is advice about food at all."""
+    if said is None:
+        return []
+    return care_lines(
+        use=said.use,
+        metallic=any(coat.glaze and coat.glaze.metallic for coat in piece.glazes_on.all()),
+        bare_foot=piece.bare_foot,
+        crazed=any(flaw.kind == "crazing" for flaw in flaws),
+        outdoor=piece.use == Piece.Use.OUTDOOR,
+    )
 
 
 @dataclass(frozen=True, slots=True)

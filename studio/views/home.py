@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from studio.queries import firings as firing_queries
-from studio.queries import kiln_queues, ready_range, registers
+from studio.queries import kiln_queues, ranges_held, ready_range, registers
 from studio.queries import money as money_queries
 from studio.queries import my_pieces as my_pieces_queries
 from studio.queries import today as queries
@@ -73,6 +73,8 @@ def _my_pieces(request: HttpRequest) -> HttpResponse:
         "food": [(piece, advice[piece.pk]) for piece in ready if piece.pk in advice],
         "makers": makers,
         "ready": ready,
+        "next_range": min(ranges.values(), key=lambda each: each.likely, default=None),
+        "ranges_held": ranges_held.latest() if ranges else None,
         "ready_shelves": sorted(
             {piece.shelf for piece in ready if piece.shelf}, key=lambda shelf: shelf.name
         ),

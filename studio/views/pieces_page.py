@@ -37,7 +37,7 @@ from studio.forms.pieces_acts import (
 )
 from studio.forms.pieces_intake import NOBODY, STUDIOS_OWN
 from studio.models import Photo, Piece, Shelf
-from studio.queries import pieces_page, ready_range
+from studio.queries import piece_photos, pieces_page, ranges_held, ready_range
 from studio.queries.glaze_hints import hints_with
 from studio.queries.notices import correction_offered
 from studio.queries.piece_facts import facts_of
@@ -72,6 +72,7 @@ def piece_page(
     if undoable and not viewer.is_staff_member and undoable.by_id != viewer.pk:
         undoable = None
     stage = Stage(piece.stage)
+    advice = pieces_page.advice_for(piece)
     context = {
         "piece": piece,
         "staff": viewer.is_staff_member,
@@ -79,12 +80,13 @@ def piece_page(
         "jobs": jobs,
         "open_jobs": [job for job in jobs if job.done_at is None],
         "flaws": flaws,
-        "advice": pieces_page.advice_for(piece),
+        "advice": advice,
+        "care": pieces_page.care_for(piece, advice, flaws),
         "sizes": pieces_page.sizes_of(piece, events),
         "surfaces": pieces_page.surfaces_of(piece),
         "outside": colour_of(piece, "outside"),
         "inside": colour_of(piece, "inside"),
-        "photos": pieces_page.photos_of(piece),
+        "album": piece_photos.album(piece_photos.photos_of(piece), events),
         "shares": shares,
         "shares_sum": sum(row.amount_minor for row in shares or []),
         "theirs": not viewer.is_staff_member and piece.maker_id == viewer.pk,
@@ -93,6 +95,7 @@ def piece_page(
         "history": pieces_page.history_of(piece) if viewer.is_staff_member else [],
         "live": stage not in ENDED,
         "forecast": ready_range.ranges_of([piece], now=timezone.now()).get(piece.pk),
+        "ranges_held": ranges_held.latest(),
         "in_kiln": stage in IN_KILN,
         "can_note_glazes": stage not in ENDED and not why_not_note(piece, viewer),
         "at_glazing_table": stage in {Stage.BISQUED, Stage.GLAZED},

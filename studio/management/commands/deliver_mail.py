@@ -14,7 +14,7 @@ from django.core.management.base import BaseCommand
 from django.db import DatabaseError, close_old_connections, connection
 from django.utils import timezone
 
-from studio.actions import alarms, bring, notices, readings, retention, sign_in
+from studio.actions import alarms, bring, forecasts, notices, readings, retention, sign_in
 from studio.notifications import deliver
 
 log = logging.getLogger("studio.mail")
@@ -42,6 +42,7 @@ class Command(BaseCommand):
             notices.queue_forgotten(now=timezone.now())
             alarms.watch_all(now=timezone.now())
             became = self.round(worker)
+            forecasts.reckon_ranges(now=timezone.now())
             said = ", ".join(f"{count} {state}" for state, count in sorted(became.items()))
             self.stdout.write(said or "Nothing to send.")
             return
@@ -65,6 +66,7 @@ class Command(BaseCommand):
                     readings.forget_files(now=timezone.now())
                     bring.forget_files(now=timezone.now())
                     retention.daily_run(now=timezone.now())
+                    forecasts.reckon_ranges(now=timezone.now())
                 rounds += 1
                 pause = PAUSE_SECONDS
             except DatabaseError:

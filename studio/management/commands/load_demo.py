@@ -7,6 +7,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django.utils import timezone
 
+from studio.actions.forecasts import reckon_ranges
 from studio.management.demo.story import build
 from studio.models import Firing, Person, Piece
 
@@ -21,6 +22,7 @@ class Command(BaseCommand):
             raise CommandError("There are people in this studio already. The demo goes into an empty one.")
         with transaction.atomic():
             build(timezone.now())
+            reckon_ranges()
         (settings.VAR / DEMO_MARKER).touch()
         self.stdout.write(
             f"The demo studio is loaded: {Person.objects.count()} people, {Piece.objects.count()} pieces, "
