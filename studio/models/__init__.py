@@ -7,8 +7,8 @@ from .classes import Course, Enrolment, Holiday, Room, Session
 from .devices import Device
 from .enrolling import ClassRules, Consent, EnrolRequest, Waiting
 from .firings import Firing, Layer, Override, Placement, UnloadAnswer
-from .glaze_diary import DiaryNote
 from .forecasts import RangesHeld
+from .glaze_diary import DiaryNote
 from .glaze_results import Combination, CombinationLayer, GlazeResult
 from .glazes import DataSheet, Glaze, GlazeBatch, GlazeOnPiece, Layering
 from .kiln_care import CareReminder, CareSilence, KilnCare
