@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from .views import food_cards, laboratory, tiles
+from .views import food_cards, laboratory, shrinkage, tiles
 
 laboratory_tests = [
     path("laboratory/", laboratory.lab_tests, name="lab-tests"),
@@ -30,4 +30,13 @@ tile_tests = [
     path("tiles/<slug:code>/<int:place>/", tiles.tile, name="test-tile"),
 ]
 
-glaze_tests_map = [*laboratory_tests, *cards, *tile_tests]
+clay_tests = [
+    path("clays/ruler/", shrinkage.ruler, name="ruler"),
+    path("clays/lid/", shrinkage.lid_fit, name="lid-fit"),
+    path("clays/<slug:code>/measured/", shrinkage.clay_measured, name="clay-measured"),
+    path("clays/<slug:code>/measured/use/", shrinkage.clay_use_measured, name="clay-use-measured"),
+    path("clays/<slug:code>/measured/<slug:pair_code>/", shrinkage.pair_take_back, name="pair-take-back"),
+    path("clays/<slug:code>/ruler/", shrinkage.shrink_ruler, name="shrink-ruler"),
+]
+
+glaze_tests_map = [*laboratory_tests, *cards, *tile_tests, *clay_tests]

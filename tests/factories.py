@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from random import Random
 
-from studio.actions import laboratory, pieces_events, tiles
+from studio.actions import laboratory, pieces_events, shrinkage, tiles
 from studio.domain import marks
 from studio.domain.stages import ENDED, IN_KILN, STAGE_IN_FIRING, FiringKind, Stage
 from studio.models import (
@@ -28,6 +28,7 @@ from studio.models import (
     KilnCare,
     LabTest,
     Layer,
+    LengthPair,
     Person,
     Piece,
     Placement,
@@ -485,6 +486,24 @@ def tile_series(*, by: Person | None = None, bases: Sequence[Glaze] = (), **valu
             "by": by or Person.objects.filter(role=Role.TUTOR).first() or tutor(),
             "client_id": client_id(),
             "random": Random(9),
+            **values,
+        }
+    )
+
+
+# Shrinkage
+
+
+def length_pair(*, by: Person | None = None, **values: object) -> LengthPair:
+    """A bar of 100 mm that fired to 88."""
+    return shrinkage.enter_pair(
+        **{
+            "clay": ClayBody.objects.first() or clay(),
+            "stage": "fired",
+            "wet_mm": Decimal(100),
+            "later_mm": Decimal(88),
+            "by": by or Person.objects.filter(role=Role.TUTOR).first() or tutor(),
+            "client_id": client_id(),
             **values,
         }
     )

@@ -142,3 +142,44 @@ def test_the_interval_holds_95_in_100():
 def test_nonsense_is_refused(ask):
     with pytest.raises(DomainError):
         ask()
+
+
+def test_a_lid_is_brought_to_the_fired_size_and_back():
+    percents = {"bone-dry": 6, "bisqued": 6.5, "fired": 12}
+    # By hand: a gallery of 100 mm wet fires to 88; less 1 mm all round the lid is 86, which is 97.727 wet.
+    lid = shrinkage.lid_for(
+        gallery_mm=100,
+        gallery_at="wet",
+        lid_at="wet",
+        gap_mm=1,
+        gallery_percents=percents,
+        lid_percents=percents,
+    )
+    assert (lid.gallery_fired_mm, lid.lid_fired_mm) == (pytest.approx(88), pytest.approx(86))
+    assert lid.lid_mm == pytest.approx(97.7273, abs=1e-4)
+
+
+def test_a_lid_for_a_fired_pot_of_another_clay():
+    # 88 mm fired, less twice 1.5 mm, of a body of 10 %: 85 / 0.9.
+    lid = shrinkage.lid_for(
+        gallery_mm=88,
+        gallery_at="fired",
+        lid_at="wet",
+        gap_mm=1.5,
+        gallery_percents={"fired": 12},
+        lid_percents={"fired": 10},
+    )
+    assert lid.lid_mm == pytest.approx(85 / 0.9)
+
+
+@pytest.mark.parametrize("gap", [44, 60, -1, float("nan")])
+def test_a_gap_that_leaves_no_lid(gap):
+    with pytest.raises(DomainError, match="leaves no lid"):
+        shrinkage.lid_for(
+            gallery_mm=100,
+            gallery_at="wet",
+            lid_at="wet",
+            gap_mm=gap,
+            gallery_percents={"fired": 12},
+            lid_percents={"fired": 12},
+        )

@@ -45,6 +45,7 @@ from studio.models import (
     LabTest,
     Layering,
     MakeUp,
+    LengthPair,
     Notice,
     OrphanClaim,
     Payment,
@@ -120,6 +121,7 @@ class World:
     meeting: Session = field(init=False)
     missed: Session = field(init=False)
     make_up: MakeUp = field(init=False)
+    pair: LengthPair = field(init=False)
 
 
 def photo_of(piece: Piece, by: Person, **values: object) -> Photo:
@@ -335,6 +337,7 @@ def _books(world: World, now: datetime) -> None:
     world.lab_test = factories.lab_test(
         glazes=[world.glaze], clay=answer.placement.piece.clay, firing=world.closed, by=world.maud
     )
+    world.pair = factories.length_pair(clay=world.ready.clay, by=world.maud)
     world.tiles = factories.tile_series(by=world.maud, bases=[world.glaze])
     world.feed = CalendarFeed.objects.create(person=world.ivo, name="A phone", made_at=now)
     tables = ("Name,Email\nWilla Oake,willa@quillmere.example\n", "Name,Email\nNo Address,here\n")
@@ -439,6 +442,10 @@ ARGUMENTS: dict[str, Any] = {
     "lab-test": lambda w: [w.lab_test.code],
     "lab-report": lambda w: [w.lab_test.code],
     "lab-test-take-back": lambda w: [w.lab_test.code],
+    "clay-measured": lambda w: [w.ready.clay.code],
+    "clay-use-measured": lambda w: [w.ready.clay.code],
+    "pair-take-back": lambda w: [w.pair.clay.code, w.pair.code],
+    "shrink-ruler": lambda w: [w.ready.clay.code],
     "test-tile": lambda w: [w.tiles.code, 1],
     "combination-note": lambda w: [w.combination.code],
     "calendar-feed": lambda w: [w.feed.secret],

@@ -1,0 +1,64 @@
+"""Lengths before and after, the size to make, and a lid for a gallery."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django import forms
+
+from studio.models import ClayBody, LengthPair
+
+from .parts import ClientIdField, FigureField, WordsField
+
+
+class LengthFigure(FigureField):
+    """A length in mm to a tenth, between a bead and the largest kiln."""
+
+    def __init__(self, **named: object) -> None:
+        super().__init__(min_value=5, max_value=1500, max_digits=5, decimal_places=1, **named)
+
+
+class PairForm(forms.Form):
+    stage = forms.ChoiceField(label="Measured again", choices=LengthPair.Stage.choices, initial="fired")
+    wet_mm = LengthFigure(
+        label="Wet, mm", help_text="Two needle marks 100 mm apart on a bar are easiest to read."
+    )
+    later_mm = LengthFigure(label="Now, mm")
+    cone = WordsField(longest=4, label="Fired to cone", required=False)
+    what = WordsField(longest=60, label="What was measured", required=False)
+    measured_on = forms.DateField(
+        label="Measured on", required=False, widget=forms.DateInput(attrs={"type": "date"})
+    )
+    client_id = ClientIdField()
+
+
+class _ClayField(forms.ModelChoiceField):
+    def __init__(self, **named: object) -> None:
+        super().__init__(
+            ClayBody.objects.filter(retired_at__isnull=True), to_field_name="code", empty_label=None, **named
+        )
+
+
+class RulerForm(forms.Form):
+    clay = _ClayField(label="Clay")
+    size_mm = LengthFigure(label="Fired size wanted, mm")
+
+
+class LidForm(forms.Form):
+    """A gallery as measured, and what the lid is made of."""
+
+    AT = (("wet", "Wet"), ("bone-dry", "Bone dry"), ("bisqued", "Bisqued"), ("fired", "Fired"))
+
+    gallery_mm = LengthFigure(label="Across the gallery, mm", help_text="The ledge that the lid sits in.")
+    gallery_at = forms.ChoiceField(label="Measured", choices=AT)
+    clay = _ClayField(label="Clay of the pot")
+    lid_clay = _ClayField(label="Clay of the lid")
+    lid_at = forms.ChoiceField(label="The lid is measured", choices=AT[:2])
+    gap_mm = FigureField(
+        label="Gap all round once fired, mm",
+        min_value=0,
+        max_value=20,
+        decimal_places=1,
+        initial=Decimal(1),
+        help_text="Glaze on either side takes some of it. 1 mm is usual for a small jar.",
+    )

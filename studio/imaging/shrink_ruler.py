@@ -1,0 +1,54 @@
+"""A ruler longer by what a clay shrinks: laid on wet clay it reads the fired size. SVG, printed at 100 %."""
+
+from __future__ import annotations
+
+from studio.domain.problems import DomainError
+
+from .grids import Grid
+from .sheet_parts import line_at, mm, page
+
+_TOP_MM, _LEFT_MM, _LONG_MM = 16.0, 24.0, 255.0
+_CHECK_MM = 100.0
+
+
+def ruler_page(*, name: str, percent: float) -> str:
+    """One A4 page with two rulers to cut out and a line to check the printer with.
+
+    ``percent`` is the shrinkage from wet to fired, % of the wet length: a fired millimetre is drawn
+    1 ÷ (1 − percent ÷ 100) long. Raises `DomainError` outside 0 to 30.
+    """
+    if not 0 <= percent <= 30:
+        raise DomainError("A ruler can be drawn for a shrinkage from 0 to 30 %.", code="percent")
+    step = 1 / (1 - percent / 100)
+    grid = Grid()
+    parts = [_ruler(_LEFT_MM, step, name, percent), _ruler(_LEFT_MM + 70, step, name, percent)]
+    x = 178.0
+    parts.append(
+        f'<path d="M{mm(x)} {mm(_TOP_MM)}v{mm(_CHECK_MM)}m-4 0h8m-4 {mm(-_CHECK_MM)}m-4 0h8" fill="none" '
+        'stroke="#000" stroke-width=".3"/>'
+    )
+    for number, text in enumerate(("This line is 100 mm.", "If not, print", "at 100 %.")):
+        parts.append(line_at(text, x - 4, _TOP_MM + _CHECK_MM + 7 + number * 4.6, 34, 3.4))
+    return page(grid, "".join(parts), f"Shrink ruler for {name}")
+
+
+def _ruler(x: float, step: float, name: str, percent: float) -> str:
+    wide = 42.0
+    count = int(_LONG_MM / step)
+    strokes, numbers = [], []
+    for fired in range(count + 1):
+        y = _TOP_MM + fired * step
+        length = 12.0 if fired % 10 == 0 else 8.0 if fired % 5 == 0 else 5.0
+        strokes.append(f"M{mm(x)} {y:.3f}h{mm(length)}")
+        if fired % 10 == 0 and fired:
+            numbers.append(line_at(str(fired // 10), x + 13, y + 1.6, 10, 4.6, bold=True))
+    words = [
+        line_at(name, x + 22, _TOP_MM + 8, wide - 23, 3.8, voice=True),
+        line_at(f"{percent:.1f} %", x + 22, _TOP_MM + 13, wide - 23, 3.8),
+        line_at("fired cm,", x + 22, _TOP_MM + 18, wide - 23, 3.2),
+        line_at("held to wet clay", x + 22, _TOP_MM + 22, wide - 23, 3.2),
+    ]
+    edge = f'<rect x="{mm(x)}" y="{mm(_TOP_MM - 4)}" width="{mm(wide)}" height="{mm(_LONG_MM + 8)}" '
+    edge += 'fill="none" stroke="#555" stroke-width=".3" stroke-dasharray="1.2 1"/>'
+    ticks = f'<path class="ruler-ticks" d="{"".join(strokes)}" fill="none" stroke="#000" stroke-width=".25"/>'
+    return f"{edge}{ticks}{''.join(numbers)}{''.join(words)}"
