@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from .views import food_cards, laboratory, shrinkage, tiles
+from .views import food_cards, glaze_tables, laboratory, shrinkage, tiles
 
 laboratory_tests = [
     path("laboratory/", laboratory.lab_tests, name="lab-tests"),
@@ -39,4 +39,9 @@ clay_tests = [
     path("clays/<slug:code>/ruler/", shrinkage.shrink_ruler, name="shrink-ruler"),
 ]
 
-glaze_tests_map = [*laboratory_tests, *cards, *tile_tests, *clay_tests]
+tables = [
+    path("glazes/tables/", glaze_tables.glaze_tables, name="glaze-tables"),
+    path("glazes/tables/<slug:name>.csv", glaze_tables.glaze_table, name="glaze-csv"),
+]
+
+glaze_tests_map = [*laboratory_tests, *cards, *tile_tests, *clay_tests, *tables]

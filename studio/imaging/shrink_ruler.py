@@ -5,7 +5,7 @@ from __future__ import annotations
 from studio.domain.problems import DomainError
 
 from .grids import Grid
-from .sheet_parts import line_at, mm, page
+from .sheet_parts import line_at, mm, page, wrapped
 
 _TOP_MM, _LEFT_MM, _LONG_MM = 16.0, 24.0, 255.0
 _CHECK_MM = 100.0
@@ -33,7 +33,7 @@ def ruler_page(*, name: str, percent: float) -> str:
 
 
 def _ruler(x: float, step: float, name: str, percent: float) -> str:
-    wide = 42.0
+    wide = 60.0
     count = int(_LONG_MM / step)
     strokes, numbers = [], []
     for fired in range(count + 1):
@@ -42,11 +42,11 @@ def _ruler(x: float, step: float, name: str, percent: float) -> str:
         strokes.append(f"M{mm(x)} {y:.3f}h{mm(length)}")
         if fired % 10 == 0 and fired:
             numbers.append(line_at(str(fired // 10), x + 13, y + 1.6, 10, 4.6, bold=True))
+    texts = [(line, 3.8) for line in wrapped(name, wide - 23, 3.8, most=4)]
+    texts += [(f"{percent:.1f} %", 3.8), ("fired cm,", 3.2), ("held to wet clay", 3.2)]
     words = [
-        line_at(name, x + 22, _TOP_MM + 8, wide - 23, 3.8, voice=True),
-        line_at(f"{percent:.1f} %", x + 22, _TOP_MM + 13, wide - 23, 3.8),
-        line_at("fired cm,", x + 22, _TOP_MM + 18, wide - 23, 3.2),
-        line_at("held to wet clay", x + 22, _TOP_MM + 22, wide - 23, 3.2),
+        line_at(text, x + 22, _TOP_MM + 8 + number * 5, wide - 23, size)
+        for number, (text, size) in enumerate(texts)
     ]
     edge = f'<rect x="{mm(x)}" y="{mm(_TOP_MM - 4)}" width="{mm(wide)}" height="{mm(_LONG_MM + 8)}" '
     edge += 'fill="none" stroke="#555" stroke-width=".3" stroke-dasharray="1.2 1"/>'

@@ -40,11 +40,11 @@ class TestRow:
     newest: bool
 
 
-def lab_tests() -> QuerySet[LabTest]:
-    """Those that count, the newest first, with all that `rows_of` asks of them."""
+def lab_tests(among: QuerySet[LabTest] | None = None) -> QuerySet[LabTest]:
+    """Those that count, the newest first, with all that `rows_of` asks of them; or others, if named."""
+    tests = LabTest.objects.filter(taken_back_at__isnull=True) if among is None else among
     return (
-        LabTest.objects.filter(taken_back_at__isnull=True)
-        .select_related("combination", "clay", "kiln", "firing")
+        tests.select_related("combination", "clay", "kiln", "firing")
         .prefetch_related(
             Prefetch(
                 "combination__layers", CombinationLayer.objects.select_related("glaze").order_by("order")

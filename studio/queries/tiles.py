@@ -56,16 +56,21 @@ def all_series(*, away: bool = False) -> QuerySet[TileSeries]:
 
 
 def tiles_of(series: TileSeries) -> list[TileRow]:
-    """The tiles in their order. A constant number of queries."""
+    """The tiles in their order."""
+    return tile_rows(series.tiles.order_by("place"))
+
+
+def tile_rows(tiles: QuerySet[SeriesTile]) -> list[TileRow]:
+    """Tiles of one series or of many, in the order given. A constant number of queries."""
     photo = Photo.objects.filter(piece=OuterRef("piece")).order_by("-taken_at", "-id")
-    tiles = list(
-        series.tiles.select_related("piece", "base")
-        .annotate(photo_code=Subquery(photo.values("code")[:1]))
-        .order_by("place")
+    found = list(
+        tiles.select_related("piece", "base", "series__clay", "series__blended_with").annotate(
+            photo_code=Subquery(photo.values("code")[:1])
+        )
     )
-    answers = _answers([tile.piece_id for tile in tiles])
+    answers = _answers([tile.piece_id for tile in found])
     flaws = _flaws([answer.pk for answer in answers.values()])
-    return [_row(series, tile, answers.get(tile.piece_id), flaws) for tile in tiles]
+    return [_row(tile.series, tile, answers.get(tile.piece_id), flaws) for tile in found]
 
 
 def _row(

@@ -31,7 +31,7 @@ def fired(clay: ClayBody) -> queries.StageFigure:
     return queries.figure_of(clay, "fired")
 
 
-# Student's t for two degrees of freedom is 4.303: the printed table, checked against scipy in the domain's tests.
+# Student's t for two degrees of freedom is 4.303 (the printed table; the domain's tests ask scipy).
 def test_pairs_give_a_figure_and_its_interval(clay: ClayBody) -> None:
     assert fired(clay).measured is None
     for later in (88, 87, 86):

@@ -35,7 +35,7 @@ USUAL_OF_A_KIND = 1
 NO_PAGES = {
     *("photo", "notice-mail", "demo-mail-html"),
     *("statement-pdf", "books-table", "books-journal", "calendar-feed", "data-sheet"),
-    *("bring-empty", "lab-report", "my-data-file", "person-data-file"),
+    *("bring-empty", "lab-report", "my-data-file", "person-data-file", "glaze-csv"),
     *("unload-load", "unload-state", "unload-hello", "unload-worker", "manifest"),
 }
 LEAST_TO_TOUCH_PX = 44
