@@ -14,7 +14,7 @@ from .photos import PhotoField
 
 
 class TileSeriesForm(forms.Form):
-    name = WordsField(longest=60, label="What do you want to find out?", help_text="Iron in Chalk, cone 6.")
+    name = WordsField(longest=60, label="Name", help_text="Like: Iron in Chalk, cone 6.")
     kind = forms.ChoiceField(
         label="How is it varied?",
         choices=TileSeries.Kind.choices,

@@ -15,7 +15,7 @@ from .svg_text import measured_width
 #: Below this the caution is not read any more.
 LEAST_WIDTH_MM, LEAST_HEIGHT_MM = 62.0, 45.0
 USUAL = Grid(rows=4, columns=2)
-_LARGEST_MM, _SMALLEST_MM = 3.4, 2.1
+_LARGEST_MM, _SMALLEST_MM = 3.8, 2.1
 _LEADING = 1.28
 _SIGNS = {"decorative-only": "no-food", "not-known": "help", "tested": "check"}
 _HEADS = {
@@ -103,5 +103,5 @@ def _text(card: FoodCard, room: float, height: float) -> tuple[list[str], float]
 def _lines(card: FoodCard, reasons: list[str], room: float, size: float) -> list[str]:
     left_out = len(card.reasons) - len(reasons)
     more = [f"And {left_out} more: ask the studio."] if left_out else []
-    texts = [*reasons, *more, card.caution, card.signed]
-    return [line for text in texts if text for line in wrapped(text, room, size, most=12)]
+    texts = [*reasons, *more, "", card.caution, card.signed]
+    return [line for text in texts for line in (wrapped(text, room, size, most=12) or [""])]

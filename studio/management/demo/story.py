@@ -10,6 +10,7 @@ from studio.actions import people
 from .books import Books, keep_books
 from .fires import Fires
 from .papers import hand_out
+from .trials import test_things
 from .ware import Ware
 from .weeks import LastWeeks
 from .year import CYCLES
@@ -31,6 +32,7 @@ def build(now: datetime) -> Books:
             books.people["pim"] = people.person_leaves(
                 person=books.people["pim"], by=books.tutor, now=books.at(120)
             )
+    test_things(books)
     year.last_weeks()
     year.now()
     year.two_settle(now - timedelta(hours=1))
