@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from .views import food_cards, glaze_tables, laboratory, shrinkage, tiles
+from .views import food_cards, glaze_shelf, glaze_swatch, glaze_tables, laboratory, shrinkage, tiles
 
 laboratory_tests = [
     path("laboratory/", laboratory.lab_tests, name="lab-tests"),
@@ -44,4 +44,10 @@ tables = [
     path("glazes/tables/<slug:name>.csv", glaze_tables.glaze_table, name="glaze-csv"),
 ]
 
-glaze_tests_map = [*laboratory_tests, *cards, *tile_tests, *clay_tests, *tables]
+library = [
+    path("glazes/<slug:code>/swatch/", glaze_swatch.glaze_swatch, name="glaze-swatch"),
+    path("glazes/<slug:code>/swatch/off/", glaze_swatch.glaze_swatch_off, name="glaze-swatch-off"),
+    path("glazes/<slug:code>/batches/<slug:batch_code>/weigh/", glaze_shelf.batch_weigh, name="batch-weigh"),
+]
+
+glaze_tests_map = [*laboratory_tests, *cards, *tile_tests, *clay_tests, *tables, *library]

@@ -19,8 +19,8 @@ from .common import (
     refuse,
     save_checked,
 )
+from .glazes import MOST_IN_HAND_G
 
-MOST_IN_HAND_G = 1_000_000
 MOST_SHEET_BYTES = 5 * 1024 * 1024
 MOST_SHEETS = 6
 _PDF_STARTS = b"%PDF-"
@@ -51,6 +51,20 @@ def save_batch(
     row.notes = clean_text(notes, label="note", longest=200)
     save_checked(row, words={"glaze_batch_name_once": "This glaze has a batch of that name already."})
     return row
+
+
+@transaction.atomic
+def weigh_batch(*, batch: GlazeBatch, in_hand_g: int | None, by: Person) -> GlazeBatch:
+    """What is left of it now, g; None: nobody has weighed it."""
+    must_be_staff(by)
+    held = GlazeBatch.objects.select_for_update(no_key=True).get(pk=batch.pk)
+    if held.finished_on is not None:
+        refuse("batch-finished", f"Batch {held.name} is used up. Take it back into use to weigh it.")
+    held.in_hand_g = (
+        None if in_hand_g is None else clean_whole(in_hand_g, label="weight", least=0, most=MOST_IN_HAND_G)
+    )
+    held.save(update_fields=["in_hand_g"])
+    return held
 
 
 @transaction.atomic

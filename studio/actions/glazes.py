@@ -14,6 +14,7 @@ from .common import (
     clean_colour,
     clean_cone,
     clean_text,
+    clean_whole,
     local_day,
     moment,
     must_be_tutor,
@@ -21,6 +22,7 @@ from .common import (
     save_checked,
 )
 
+MOST_IN_HAND_G = 1_000_000
 _NAME_TAKEN = "There is a glaze of this name already. Choose another name."
 
 
@@ -40,6 +42,7 @@ def save_glaze(
     kind: str = Glaze.Kind.GLAZE,
     source: str = "",
     recipe: str = "",
+    low_at_g: int | None = None,
     glaze: Glaze | None = None,
     now: datetime | None = None,
 ) -> Glaze:
@@ -61,6 +64,11 @@ def save_glaze(
     row.metallic = bool(metallic)
     row.notes = clean_text(notes, label="notes", longest=1000, lines=True)
     row.kind = clean_choice(kind, Glaze.Kind.values, label="kind")
+    row.low_at_g = (
+        None
+        if low_at_g is None
+        else clean_whole(low_at_g, label="least in hand, g", least=1, most=MOST_IN_HAND_G)
+    )
     new_source = clean_text(source, label="maker", longest=60)
     new_recipe = clean_text(recipe, label="recipe", longest=4000, lines=True)
     if glaze is not None and (row.recipe, row.source) != (new_recipe, new_source):

@@ -23,10 +23,12 @@ class GlazeForm(forms.ModelForm):
             "movement",
             "food_contact",
             "metallic",
+            "low_at_g",
             "notes",
             "recipe",
         ]
         labels = {
+            "low_at_g": "Say so when less is in hand, g",
             "recipe": "Its recipe, as you write it",
             "food_contact": "Its maker's word on food",
             "movement": "How much it moves",
@@ -83,6 +85,10 @@ class BatchForm(forms.Form):
         widget=forms.TextInput(attrs={"inputmode": "numeric"}),
     )
     notes = WordsField(longest=200, label="Note", required=False)
+
+
+class WeightForm(forms.Form):
+    in_hand_g = forms.IntegerField(required=False, min_value=0, max_value=1_000_000)
 
 
 class LayeringForm(forms.Form):

@@ -52,6 +52,14 @@ class Glaze(models.Model):
     recipe = models.TextField(max_length=4000, blank=True)
     #: Since when it is made in another way: what a laboratory tested before is not this glaze any more.
     recipe_changed_on = models.DateField(null=True, blank=True)
+    #: Below this the tutor is told to mix or buy more; empty: nobody watches it.
+    low_at_g = models.PositiveIntegerField("mix or buy more below, g", null=True, blank=True)
+    #: A spot in a photo, in % of its width and height, that shows it as fired here.
+    swatch = models.ForeignKey(
+        "studio.Photo", null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    swatch_x_pct = models.PositiveSmallIntegerField(default=50)
+    swatch_y_pct = models.PositiveSmallIntegerField(default=50)
     retired_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:

@@ -7,6 +7,7 @@ needs one and none is given, a count of the drawings in this rendering makes it.
 from __future__ import annotations
 
 from django import template
+from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
 from studio.imaging import (
@@ -19,6 +20,7 @@ from studio.imaging import (
     kilns_drawn,
     kilns_side,
     marks_drawn,
+    patch,
     pay_columns,
     pots,
     sections,
@@ -198,3 +200,21 @@ def curve_sample(kind: str) -> SafeString:
 def bent_cones(cones: list[cones_drawn.BentCone], summary: str) -> SafeString:
     """The witness cones of one place, coolest first."""
     return _safe(cones_drawn.cones_drawn(cones, summary=summary))
+
+
+@register.simple_tag
+def glaze_tile(glaze: object) -> SafeString:
+    """A glaze as it looks: its swatch from a photo where one was taken, else a drawn tile of its colour."""
+    photo = glaze.swatch if glaze.swatch_id else None
+    if photo is None or photo.removed_at is not None:
+        return _safe(tiles.test_tile(glaze.colour))
+    return _safe(
+        patch.spot_picture(
+            url=reverse("photo", args=[photo.code, "thumb"]),
+            width_px=photo.width_px,
+            height_px=photo.height_px,
+            x=glaze.swatch_x_pct / 100,
+            y=glaze.swatch_y_pct / 100,
+            label=f"{glaze.name}, from a photo",
+        )
+    )

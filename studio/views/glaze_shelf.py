@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import glaze_shelf as actions
 from studio.domain.problems import Refused
-from studio.forms.glazes import BatchForm, LayeringForm, SheetForm
+from studio.forms.glazes import BatchForm, LayeringForm, SheetForm, WeightForm
 from studio.models import DataSheet, Glaze, GlazeBatch, Layering, Studio
 from studio.queries import glaze_results, laboratory
 
@@ -62,6 +62,24 @@ def batch_new(request: HttpRequest, code: str) -> HttpResponse:
             messages.success(request, "The batch is in the books. Coats put on from now on are of it.")
             return redirect("glaze", code=code)
     return _page(request, row, 422, batch=form)
+
+
+@access.staff
+@require_POST
+def batch_weigh(request: HttpRequest, code: str, batch_code: str) -> HttpResponse:
+    """What is left of a batch; an empty weight says that nobody knows."""
+    batch = get_object_or_404(GlazeBatch, glaze__code=code, code=batch_code)
+    form = WeightForm(request.POST)
+    try:
+        if form.is_valid():
+            batch = actions.weigh_batch(batch=batch, by=request.user, **form.cleaned_data)
+            messages.success(request, f"Batch {batch} is weighed.")
+        else:
+            messages.error(request, "Write what is left in whole grams, like 1200, or nothing.")
+    except Refused as refused:
+        for problem in refused.problems:
+            messages.error(request, problem.message)
+    return redirect("glaze", code=code)
 
 
 @access.staff

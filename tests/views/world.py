@@ -435,6 +435,7 @@ ARGUMENTS: dict[str, Any] = {
     "photo-restore": lambda w: [w.removed_photo.code],
     "tag": lambda w: [w.ready.tags.get().code],
     "combination": lambda w: [w.combination.code],
+    "batch-weigh": lambda w: [w.glaze.code, w.glaze.batches.get().code],
     "batch-finish": lambda w: [w.glaze.code, w.glaze.batches.get().code],
     "layering-forget": lambda w: [w.glaze.code, w.glaze.goes_over.get().under.code],
     "data-sheet": lambda w: [w.glaze.code, w.glaze.sheets.get().code],
