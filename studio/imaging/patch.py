@@ -42,6 +42,6 @@ def spot_picture(*, url: str, width_px: int, height_px: int, x: float, y: float,
     box_top = min(max(top - wide / 4, 0), max(height_px - wide, 0))
     return (
         f'<svg class="tile" viewBox="{box_left:g} {box_top:g} {wide} {wide}" width="72" height="72" '
-        f'role="img" aria-label="{words(label)}"><image href="{words(url)}" width="{width_px}" height="{height_px}" '
-        'preserveAspectRatio="none"/></svg>'
+        f'role="img" aria-label="{words(label)}"><image href="{words(url)}" width="{width_px}" '
+        f'height="{height_px}" preserveAspectRatio="none"/></svg>'
     )
