@@ -63,7 +63,7 @@ class SeriesTile(models.Model):
     place = models.PositiveSmallIntegerField()
     base = models.ForeignKey(Glaze, on_delete=models.PROTECT, related_name="base_of_tiles")
     per_cent = models.DecimalField(max_digits=5, decimal_places=2)
-    piece = models.OneToOneField(Piece, on_delete=models.PROTECT, related_name="test_tile")
+    piece = models.OneToOneField(Piece, on_delete=models.CASCADE, related_name="test_tile")
     #: What was seen, in the studio's own words.
     seen = models.CharField(max_length=300, blank=True)
     liked = models.BooleanField("worth going on with", default=False)
