@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from .views import care_notes, class_pieces, register
+from .views import care_notes, class_pieces, class_waiting, register
 
 register_map = [
     path("meetings/<slug:code>/", register.register, name="register"),
@@ -20,4 +20,7 @@ register_map = [
     path("meetings/<slug:code>/undo/", class_pieces.class_undo, name="class-undo"),
     path("make-ups/<slug:code>/give-up/", register.make_up_give_up, name="make-up-give-up"),
     path("emergency/<slug:code>/", care_notes.care_note, name="care-note"),
+    path("classes/<slug:code>/waiting/", class_waiting.class_waiting, name="class-waiting"),
+    path("classes/<slug:code>/end/", class_waiting.term_end, name="course-end"),
+    path("term/", class_waiting.term, name="term"),
 ]

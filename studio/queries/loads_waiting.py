@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.db.models import Prefetch, Q, QuerySet
 
 from studio.domain.lengths import length_words
 from studio.domain.load_rules import GlazeFacts, LoadFacts, rule_problems, why_a_stand
-from studio.domain.loading import Item, Load, spot
+from studio.domain.loading import Item, Load, Weights, spot
 from studio.domain.problems import Problem
 from studio.domain.stages import GREENWARE, FiringKind, Route, Stage, firing_wanted
 from studio.models import Firing, Glaze, GlazeOnPiece, Kiln, Piece, Studio
@@ -22,6 +22,9 @@ from .piece_facts import facts_for
 
 _GREEN = [stage.value for stage in GREENWARE]
 
+#: From so long before its last day a course's pieces go up the queue; the same days as `Weights.soon_days`.
+COURSE_SOON = timedelta(days=Weights().soon_days)
+
 #: Glazes of a piece with one more query for all of them.
 GLAZES = Prefetch("glazes_on", queryset=GlazeOnPiece.objects.select_related("glaze"))
 
@@ -32,6 +35,7 @@ class Waiting:
 
     ``stand_why`` says why it must stand on a stand, which is no problem until it is put in without one.
     ``fits_layers`` are the numbers of the layers that are high enough, when a load is given.
+    ``course_ends_on`` is the last day of the course it was made in, when that is near or past.
     """
 
     piece: Piece
@@ -40,6 +44,7 @@ class Waiting:
     stand_why: str
     waited_days: int
     fits_layers: tuple[int, ...] = ()
+    course_ends_on: date | None = None
 
     @property
     def may_go_in(self) -> bool:
@@ -54,12 +59,17 @@ class Waiting:
     def due_on(self) -> date | None:
         return self.piece.due_on
 
+    @property
+    def wanted_by(self) -> date | None:
+        """The day that moves it up the queue: its own, or the end of its course, whichever comes first."""
+        return min((day for day in (self.due_on, self.course_ends_on) if day), default=None)
+
 
 def waiting_for(
     *, kiln: Kiln, kind: FiringKind, cone: str, now: datetime, plan: Plan | None = None
 ) -> list[Waiting]:
-    """Pieces that wait for this kind of firing and stand in no load, those that may go in first, longest
-    first.
+    """Pieces that wait for this kind of firing and stand in no load: those that may go in first, of these by
+    due day or the near end of their course, then the longest first.
 
     Sizes are looked at against the kiln, and against the layers of ``plan`` when one is given. Query count
     does not depend on how many there are.
@@ -76,6 +86,7 @@ def waiting_for(
     fired = fired_before(pieces)
     bare = empty_plan(kiln, kind, studio)
     largest = _LargestRoom(bare)
+    day = studio_day(now, studio)
     rows = []
     for piece in pieces:
         if firing_wanted(facts[piece.pk]) != kind:
@@ -97,14 +108,15 @@ def waiting_for(
                 )
                 if plan
                 else (),
+                course_ends_on=_end_that_is_near(piece, day),
             )
         )
     return sorted(
         rows,
         key=lambda row: (
             not row.may_go_in,
-            row.due_on is None,
-            row.due_on or date.max,
+            row.wanted_by is None,
+            row.wanted_by or date.max,
             row.piece.stage_since,
         ),
     )
@@ -224,6 +236,12 @@ class _LargestRoom:
 def _days_to_end_of_course(piece: Piece, day: date) -> int | None:
     ends_on = piece.session.course.ends_on if piece.session else None
     return (ends_on - day).days if ends_on else None
+
+
+def _end_that_is_near(piece: Piece, day: date) -> date | None:
+    """A course that is over counts too: its people wait all the more."""
+    days = _days_to_end_of_course(piece, day)
+    return day + timedelta(days=days) if days is not None and days <= COURSE_SOON.days else None
 
 
 def _low_wanted() -> Iterable[Piece]:

@@ -119,7 +119,7 @@ def keep_books(now: datetime) -> Books:
         key = row.pop("key")
         books.shelves[key] = shelves.save_shelf(by=tutor, now=first_day, **row)
     for row in source["courses"]:
-        _course(books, row)
+        open_course(books, row)
     return books
 
 
@@ -138,7 +138,8 @@ def _people(books: Books, rows: list[dict[str, object]], first_day: datetime) ->
         )
 
 
-def _course(books: Books, row: dict[str, object]) -> None:
+def open_course(books: Books, row: dict[str, object]) -> None:
+    """One course with its meetings and people, as the fixtures have it."""
     start = datetime.strptime(row["start"], "%H:%M").time()  # noqa: DTZ007 - a clock time alone
     end = datetime.strptime(row["end"], "%H:%M").time()  # noqa: DTZ007
     monday = books.today - timedelta(days=books.today.weekday())

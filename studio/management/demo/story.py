@@ -8,6 +8,7 @@ from random import Random
 from studio.actions import people
 
 from .books import Books, keep_books
+from .evenings import registers, tonight
 from .fires import Fires
 from .papers import hand_out
 from .trials import test_things
@@ -37,4 +38,6 @@ def build(now: datetime) -> Books:
     year.now()
     year.two_settle(now - timedelta(hours=1))
     hand_out(books, ware)
+    registers(books)
+    tonight(books, ware)
     return books

@@ -61,6 +61,7 @@ class Ware:
         is_round, width, depth, height = FORMS.get(form, FORMS["bowl"])
         by_hand = self.random.uniform(0.9, 1.08)
         person = self.books.people[maker] if maker else None
+        fields.setdefault("session", self.books.session_before(course, made_at) if course else None)
         fields.setdefault("technique", "thrown" if course != "handbuilding" else "slab")
         return pieces.enter_piece(
             by=person if person and not person.is_young_on(self.books.today) else self.books.tutor,
@@ -71,7 +72,6 @@ class Ware:
             width_mm=round(width * by_hand),
             depth_mm=round((width if is_round else depth) * by_hand),
             height_mm=round(height * by_hand),
-            session=self.books.session_before(course, made_at) if course else None,
             shelf=self.books.shelves["rack"],
             made_at=made_at,
             client_id=self.client_id(),
