@@ -7,9 +7,9 @@ from datetime import datetime
 
 from django.db import transaction
 
-from studio.models import Announcement, Course, Person
+from studio.models import Announcement, Course, Notice, Person
 from studio.queries.announcements import people_of
-from studio.queries.notices import Kind
+from studio.queries.notices import Kind, State
 
 from .common import clean_client_id, clean_text, moment, must_be_tutor, refuse, refuse_all
 from .notices_classes import tell
@@ -65,3 +65,10 @@ def announce(
     made.courses.set(courses)
     tell(people, kind=Kind.ANNOUNCEMENT, key=made.code, by=by, now=now, announcement=made)
     return made
+
+
+def hold(*, announcement: Announcement, by: Person) -> int:
+    """Keep back every mail of it that is in nobody's hands yet; returns how many."""
+    must_be_tutor(by)
+    waiting = Notice.objects.filter(announcement=announcement, state__in=(State.QUEUED, State.WAITING))
+    return waiting.update(state=State.HELD, approved_at=None, approved_by=None, next_try_at=None)

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from studio.domain.problems import Problem, Refused
 from studio.domain.stages import Stage
-from studio.models import Notice, NoticePiece, Person, Piece, Studio
+from studio.models import Notice, NoticePiece, NoticeRound, Person, Piece, Studio
 from studio.queries import notices as queries
 from studio.queries.notices import OPEN, Kind, State, correction_offered
 
@@ -136,13 +136,14 @@ def withdraw_piece(*, piece: Piece, now: datetime | None = None) -> Notice | Non
     correction can be offered, else None: call it after the piece itself is changed.
     """
     now = now or timezone.now()
-    about = Notice.objects.filter(pieces=piece, kind__in=[Kind.READY, Kind.LOSS], state__in=NOT_GONE)
+    about = Notice.objects.filter(pieces=piece, kind__in=[*queries.PICKUP, Kind.LOSS], state__in=NOT_GONE)
     found = dict(about.values_list("pk", "recipient"))
     whose = queries.recipient_of(piece, queries.today(now))
     hold_people({*found.values(), *([whose.pk] if whose else [])})
     held = Notice.objects.select_for_update(no_key=True).filter(pk__in=found, state__in=NOT_GONE)
     for notice in held.order_by("pk"):
         NoticePiece.objects.filter(notice=notice, piece=piece).delete()
+        NoticeRound.objects.filter(notice=notice, piece=piece).delete()
         if notice.state in OPEN and not NoticePiece.objects.filter(notice=notice).exists():
             why = f"{piece.mark} was the only piece in it, and what it said is no longer so."
             Notice.objects.filter(pk=notice.pk, state__in=OPEN).update(state=State.DROPPED, dropped_why=why)

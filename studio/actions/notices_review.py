@@ -9,10 +9,11 @@ from django.utils import timezone
 
 from studio.domain.problems import Problem, Refused
 from studio.domain.stages import Stage
-from studio.models import Notice, Person
+from studio.models import Notice, Person, Studio
 from studio.queries import notices as queries
 from studio.queries.notices import OPEN, Kind, State
 from studio.queries.notices_breakage import BREAKAGE
+from studio.queries.reminders import last_day
 
 from .common import clean_text, must_be_tutor
 from .notices import queue_ready
@@ -135,9 +136,21 @@ def drop(*, notice: Notice, why: str, by: Person, now: datetime | None = None) -
     return dropped
 
 
+@transaction.atomic
 def told_in_person(*, notice: Notice, by: Person, now: datetime | None = None) -> Notice:
-    """Close a notice to somebody whom no mail can reach, or whom the tutor would rather speak to."""
-    return drop(notice=notice, why=IN_PERSON, by=by, now=now)
+    """Close a notice to somebody whom no mail can reach, or whom the tutor would rather speak to.
+
+    It counts as told: reminders are counted from now on, and a last notice keeps the day it named.
+    """
+    now = now or timezone.now()
+    told = drop(notice=notice, why=IN_PERSON, by=by, now=now)
+    told.told_at = now
+    if told.kind == Kind.LAST:
+        studio = Studio.the()
+        pieces = list(told.pieces.all())
+        told.promised_on = last_day(told, pieces, studio, queries.studio_day(now, studio))
+    told.save(update_fields=["told_at", "promised_on"])
+    return told
 
 
 @transaction.atomic

@@ -163,7 +163,7 @@ def unclaim_piece(
     if done := repeated(client_id, piece=piece, kind=Event.Kind.UNCLAIMED):
         return done
     _refuse_unless_about(piece)
-    problems = _unclaim_problems(piece, now)
+    problems = [*_unclaim_problems(piece, now), *_rule_problems(piece, kept)]
     if not reason or not by.is_tutor or not all(problem.overridable for problem in problems):
         refuse_all(problems)
     words = "Kept by the studio" if kept else "Disposed of"
@@ -198,6 +198,18 @@ def _collect_problems(piece: Piece) -> list[Problem]:
         number = placement.firing.number
         return [Problem("in-load", f"{mark} stands in the load of firing {number}.", about=mark)]
     return []
+
+
+def _rule_problems(piece: Piece, kept: bool) -> list[Problem]:
+    """What the studio promised becomes of such a piece, in its last notice too."""
+    rule = Studio.the().unclaimed
+    if rule == Studio.Unclaimed.KEEP and not kept:
+        words = f"The studio’s rule is to keep what nobody comes for: {piece.mark} is not disposed of."
+    elif rule == Studio.Unclaimed.DISPOSE and kept:
+        words = f"The studio’s rule is to dispose of what nobody comes for: {piece.mark} is not kept."
+    else:
+        return []
+    return [Problem("against-the-rule", words, overridable=True, about=piece.mark)]
 
 
 def _unclaim_problems(piece: Piece, now: datetime) -> list[Problem]:

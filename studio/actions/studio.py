@@ -27,6 +27,9 @@ _WHOLE = {
     "staff_signed_in_days": ("days that tutor and helpers stay signed in", 1, 365),
     "retest_years": ("years after which a laboratory tests again", 0, 20),
     "notice_grace_minutes": ("minutes that notices are held back", 0, 24 * 60),
+    "reminder_every": ("days or classes between reminders", 1, 90),
+    "reminder_rounds": ("reminders before the last notice", 0, 12),
+    "last_notice_days": ("days to come after the last notice", 1, 90),
 }
 #: column -> (what it is called, longest, whether lines are allowed, whether it must be filled in)
 _WORDS = {
@@ -35,6 +38,12 @@ _WORDS = {
     "address": ("address", 300, True, False),
     "pickup_times": ("times for pickup", 400, True, False),
     "currency_sign": ("currency sign", 4, False, False),
+}
+
+
+_CHOICES = {
+    "reminder_by": ("way of counting reminders", Studio.ReminderBy),
+    "unclaimed": ("rule for unclaimed pieces", Studio.Unclaimed),
 }
 
 
@@ -50,8 +59,20 @@ def save_studio(*, by: Person | None, now: datetime | None = None, **settings: o
     row = Studio.objects.select_for_update(no_key=True).get(pk=1)
     for column, value in settings.items():
         setattr(row, column, _clean(column, value))
+    if (row.quiet_from is None) != (row.quiet_until is None):
+        refuse("quiet-hours", "Say from when and until when no mail goes, or leave both empty.")
     save_checked(row)
     return row
+
+
+def _clean_weekdays(value: object) -> str:
+    """Digits, 1 for Monday, in order; one day at least has mail."""
+    days = "".join(sorted(set(str(value or ""))))
+    if set(days) - set("1234567"):
+        refuse("weekdays", "Choose days of the week.")
+    if len(days) == 7:
+        refuse("weekdays", "Leave one day of the week at least on which mail goes.")
+    return days
 
 
 def _clean(column: str, value: object) -> object:
@@ -78,4 +99,13 @@ def _clean(column: str, value: object) -> object:
         if not _CURRENCY.match(code):
             refuse("currency", "Write the currency as three letters, like GBP or EUR.")
         return code
+    if column in _CHOICES:
+        label, choices = _CHOICES[column]
+        return clean_choice(value, choices.values, label=label)
+    if column in {"quiet_from", "quiet_until"}:
+        return value
+    if column == "reminders_wait":
+        return bool(value)
+    if column == "closed_weekdays":
+        return _clean_weekdays(value)
     raise TypeError(f"There is no setting {column!r}.")

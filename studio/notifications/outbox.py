@@ -13,8 +13,9 @@ from datetime import datetime, timedelta
 from django.db import transaction
 from django.db.models import Case, F, IntegerField, Q, Value, When
 
-from studio.models import Notice, NoticePiece, Person, SignInCode, Studio, WorkerBeat
+from studio.models import Notice, NoticePiece, NoticeRound, Person, SignInCode, Studio, WorkerBeat
 from studio.queries import notices as queries
+from studio.queries.quiet import may_mail_from
 
 from .compose import Mail
 
@@ -79,7 +80,9 @@ def lease(worker: str, now: datetime) -> Notice | None:
             notice = Notice.objects.filter(_due(now)).order_by(urgent_first, "not_before", "id").first()
             if notice is None:
                 return None
-            if notice.kind == Kind.READY and _put_off_to_tomorrow(notice, now):
+            if notice.kind not in _URGENT and _put_off_past_quiet(notice, now):
+                continue
+            if notice.kind in queries.PICKUP and _put_off_to_tomorrow(notice, now):
                 continue
             ours = Notice.objects.filter(_due(now), pk=notice.pk).update(
                 state=State.SENDING,
@@ -94,8 +97,19 @@ def lease(worker: str, now: datetime) -> Notice | None:
             )
 
 
+def _put_off_past_quiet(notice: Notice, now: datetime) -> bool:
+    """Quiet hours and closed days: it waits for their end, unless it would be no news any more by then."""
+    goes_from = may_mail_from(now, Studio.the())
+    if goes_from <= now or (notice.expires_at is not None and notice.expires_at <= goes_from):
+        return False
+    Notice.objects.filter(_due(now), pk=notice.pk).update(
+        state=State.QUEUED, not_before=goes_from, next_try_at=None, lease_by="", lease_until=None
+    )
+    return True
+
+
 def _put_off_to_tomorrow(notice: Notice, now: datetime) -> bool:
-    """One ready mail a person a day: a second one waits for the next morning."""
+    """One mail about ready pieces a person a day: a second one waits for the next morning."""
     studio = Studio.the()
     day = queries.studio_day(now, studio)
     # Two workers look at one person's notices one after the other.
@@ -138,12 +152,14 @@ def sent(notice: Notice, worker: str, mail: Mail, now: datetime) -> None:
         sent_subject=mail.subject,
         sent_text="" if secret else mail.text,
         sent_html="" if secret else mail.html,
+        promised_on=mail.promised_on,
         last_error="",
         lease_until=None,
         next_try_at=None,
     )
     # What it did not speak of is news still.
     NoticePiece.objects.filter(notice=notice).exclude(piece__in=mail.pieces).delete()
+    NoticeRound.objects.filter(notice=notice).exclude(piece__in=mail.pieces).delete()
 
 
 def put_back(notice: Notice, worker: str, error: str, now: datetime) -> None:
@@ -183,6 +199,7 @@ def drop(notice: Notice, worker: str, why: str) -> None:
         state=State.DROPPED, dropped_why=why[:200], lease_until=None
     ):
         NoticePiece.objects.filter(notice=notice).delete()
+        NoticeRound.objects.filter(notice=notice).delete()
 
 
 def no_address(notice: Notice, worker: str) -> None:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 
-from studio.models import Course, MailOff, Person, Role
+from django.db.models import Count, Q, QuerySet
+
+from studio.models import Announcement, Course, MailOff, Notice, Person, Role
 
 from . import notices as queries
 
@@ -19,6 +21,26 @@ class Reader:
     whose: list[Person] = field(default_factory=list)
     is_off: bool = False
     address: str = ""
+
+
+def latest(*, most: int = 40) -> QuerySet[Announcement]:
+    """The newest first, each with how many mails of it there are and how many have gone."""
+    return (
+        Announcement.objects.select_related("made_by")
+        .prefetch_related("courses")
+        .annotate(
+            mails=Count("notices", distinct=True),
+            gone=Count("notices", filter=Q(notices__state=Notice.State.SENT), distinct=True),
+        )
+        .order_by("-made_at", "-id")[:most]
+    )
+
+
+def courses_to_write_to(day: date) -> list[Course]:
+    """Courses that somebody is in, and that are not long over: four weeks at most."""
+    over = Q(ends_on__isnull=False, ends_on__lt=day - timedelta(weeks=4))
+    enrolled = Course.objects.filter(enrolments__left_at__isnull=True, enrolments__isnull=False)
+    return list(enrolled.exclude(over).distinct().order_by("name", "id"))
 
 
 def people_of(courses: Iterable[Course], *, to_everybody: bool) -> list[Person]:

@@ -10,7 +10,7 @@ from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from studio.domain.stages import ENDED, Stage
-from studio.models import Event, Firing, Notice, NoticePiece, Person, Piece, Placement, Studio
+from studio.models import Event, Firing, Notice, NoticePiece, Person, Piece, Placement, Studio, WorkerBeat
 
 from . import notices_breakage
 
@@ -24,6 +24,11 @@ GONE = (State.SENT, State.SENDING, State.MAY_HAVE_GONE)
 #: Cannot go on without the tutor.
 NEEDS_TUTOR = (State.MAY_HAVE_GONE, State.REFUSED, State.NO_ADDRESS)
 
+#: Mails that ask somebody to come for ready pieces: one of them a person a day, whichever it is.
+PICKUP = (Kind.READY, Kind.REMINDER, Kind.LAST)
+
+#: A worker looks every few seconds; silent for longer, it is not running.
+WORKER_SILENT_AFTER = timedelta(minutes=5)
 #: The hour from which a notice put off to the next day may go, studio time.
 MORNING = time(8, 0)
 
@@ -171,13 +176,13 @@ def correction_key(told: Notice, piece: Piece) -> str:
 
 
 def gone_on(recipient: Person, day: date, studio: Studio, *, besides: Notice | None = None) -> bool:
-    """Whether a ready notice went to this person on this studio day, is on its way, or may have gone.
+    """Whether a mail about ready pieces went to this person on this studio day, is going, or may have gone.
 
     ``besides`` leaves one notice out of the question.
     """
     begins, ends = day_begins(day, studio), day_begins(day + timedelta(days=1), studio)
     return (
-        Notice.objects.filter(kind=Kind.READY, recipient=recipient)
+        Notice.objects.filter(kind__in=PICKUP, recipient=recipient)
         .exclude(pk=besides.pk if besides else None)
         .filter(
             Q(state=State.SENDING)
@@ -186,6 +191,12 @@ def gone_on(recipient: Person, day: date, studio: Studio, *, besides: Notice | N
         )
         .exists()
     )
+
+
+def worker_is_silent(now: datetime) -> bool:
+    """Whether no mail worker has looked into the outbox for a while."""
+    beat = WorkerBeat.objects.order_by("-at").first()
+    return beat is None or beat.at < now - WORKER_SILENT_AFTER
 
 
 def fingerprint(notice: Notice) -> str:

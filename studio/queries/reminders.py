@@ -43,5 +43,7 @@ def last_day(notice: Notice, pieces: Iterable[Piece], studio: Studio, day: date)
         told = told_of(piece, notice.recipient)
         if told is not None:
             promised.append(kept_until(reached_on(told, studio), studio))
+        if piece.kept_until:
+            promised.append(piece.kept_until)
     choose = max if notice.kind == Kind.LAST else min
     return max(choose(promised, default=day), day + timedelta(days=studio.last_notice_days))

@@ -43,6 +43,7 @@ def notices(request: HttpRequest) -> HttpResponse:
             "send_words": "Send it" if count == 1 else f"Send all {words.count_words(count).lower()}",
             "waiting_seen": [f"{notice.code}:{queries.fingerprint(notice)}" for notice in outbox.waiting],
             "grace_until": max(starts, default=None),
+            "worker_silent": queries.worker_is_silent(timezone.now()),
         },
     )
 
@@ -143,10 +144,11 @@ def _standing(notice: Notice) -> str:
     state = State(notice.state)
     if state == State.SENT and notice.sent_at:
         return f"Sent {when(notice.sent_at)} to {notice.sent_to or notice.recipient.email}."
-    if state == State.QUEUED and notice.next_try_at:
-        return f"You have let it go. The next try is {when(notice.next_try_at)}."
     if state == State.QUEUED:
-        return f"You have let it go. It goes {when(notice.not_before)}."
+        whose = "You have let it go." if notice.approved_by_id else "It goes by itself."
+        if notice.next_try_at:
+            return f"{whose} The next try is {when(notice.next_try_at)}."
+        return f"{whose} It goes {when(notice.not_before)}."
     if state == State.DROPPED:
         return f"Nothing was sent. {notice.dropped_why}"
     return {

@@ -27,6 +27,7 @@ from studio.actions import bring, loads_arrange, money, statements, taxes
 from studio.actions.kiln_devices import make_device
 from studio.actions.readings import keep_file
 from studio.models import (
+    Announcement,
     BroughtFile,
     CalendarFeed,
     Charge,
@@ -122,6 +123,7 @@ class World:
     missed: Session = field(init=False)
     make_up: MakeUp = field(init=False)
     pair: LengthPair = field(init=False)
+    announcement: Announcement = field(init=False)
 
 
 def photo_of(piece: Piece, by: Person, **values: object) -> Photo:
@@ -181,6 +183,9 @@ def build() -> World:
     world.programme = factories.programme()
     _firings(world, now)
     _books(world, now)
+    world.announcement = Announcement.objects.create(
+        title="Clay", words="It has come.", made_at=now, made_by=world.maud, client_id="world-announcement"
+    )
     return world
 
 
@@ -474,6 +479,7 @@ BY_PATH: dict[str, Any] = {
     "claims/": lambda w: [w.claim.code],
     "statements/": lambda w: [w.statement.code],
     "wording/": lambda w: ["ready"],
+    "announcements/": lambda w: [w.announcement.code],
     "notices/": lambda w: [w.notice.code],
     "kilns/": lambda w: [w.kiln.code],
     "programmes/": lambda w: [w.programme.code],

@@ -14,7 +14,16 @@ from django.core.management.base import BaseCommand
 from django.db import DatabaseError, close_old_connections, connection
 from django.utils import timezone
 
-from studio.actions import alarms, bring, forecasts, notices, readings, retention, sign_in
+from studio.actions import (
+    alarms,
+    bring,
+    forecasts,
+    notices,
+    notices_reminders,
+    readings,
+    retention,
+    sign_in,
+)
 from studio.notifications import deliver
 
 log = logging.getLogger("studio.mail")
@@ -40,6 +49,7 @@ class Command(BaseCommand):
         worker = f"mail:{os.getpid()}:{uuid.uuid4().hex[:12]}"
         if not forever:
             notices.queue_forgotten(now=timezone.now())
+            notices_reminders.queue_reminders(now=timezone.now())
             alarms.watch_all(now=timezone.now())
             became = self.round(worker)
             forecasts.reckon_ranges(now=timezone.now())
@@ -59,6 +69,7 @@ class Command(BaseCommand):
                 close_old_connections()
                 if rounds % SWEEP_EVERY_ROUNDS == 0:
                     notices.queue_forgotten(now=timezone.now())
+                    notices_reminders.queue_reminders(now=timezone.now())
                     alarms.watch_all(now=timezone.now())
                 self.round(worker, ended)
                 if rounds % TIDY_EVERY_ROUNDS == 0:

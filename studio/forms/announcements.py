@@ -1,0 +1,45 @@
+"""The form by which the tutor writes to a class, to several or to everybody."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django import forms
+
+from studio.actions.announcements import TITLE_LONGEST, WORDS_LONGEST
+from studio.models import Course
+
+from .parts import WordsField
+
+
+class AnnouncementForm(forms.Form):
+    courses = forms.MultipleChoiceField(
+        label="Which classes?", widget=forms.CheckboxSelectMultiple, required=False
+    )
+    to_everybody = forms.BooleanField(
+        label="Everybody in the studio", help_text="Whether in a class just now or not.", required=False
+    )
+    title = WordsField(label="Subject", longest=TITLE_LONGEST)
+    words = WordsField(
+        label="What you want to say",
+        called="announcement",
+        help_text="An empty line begins a new paragraph. Your name stands below it.",
+        longest=WORDS_LONGEST,
+        lines=True,
+    )
+
+    def __init__(self, *args: object, courses: Iterable[Course], **named: object) -> None:
+        super().__init__(*args, **named)
+        self.rows = {course.code: course for course in courses}
+        self.fields["courses"].choices = [(code, course.name) for code, course in self.rows.items()]
+        self.fields["words"].widget.attrs["rows"] = 10
+
+    def clean(self) -> dict[str, object]:
+        cleaned = super().clean()
+        if not cleaned.get("courses") and not cleaned.get("to_everybody") and "courses" not in self.errors:
+            self.add_error(None, "Choose a class, several, or everybody.")
+        return cleaned
+
+    @property
+    def chosen(self) -> list[Course]:
+        return [self.rows[code] for code in self.cleaned_data["courses"]]
