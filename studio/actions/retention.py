@@ -24,6 +24,7 @@ from studio.models import (
     KeepingRun,
     Notice,
     Person,
+    Proposal,
     Waiting,
 )
 from studio.queries import personal
@@ -41,6 +42,8 @@ log = logging.getLogger("studio.retention")
 HELD_FOR = timedelta(minutes=30)
 #: Signed-out devices, for whoever looks where they were signed in.
 DEVICES_KEPT = timedelta(days=90)
+#: Loads that were worked out and never taken: what waits is another by then.
+PROPOSALS_KEPT = timedelta(days=30)
 #: What the runs did is kept this long.
 RUNS_KEPT = timedelta(days=400)
 
@@ -121,6 +124,7 @@ def _steps(periods: KeepingPeriods, day: date, now: datetime) -> Iterator[tuple[
     yield Did.DEVICES, lambda: _forget_devices(now - DEVICES_KEPT)
     yield Did.CODES, lambda: sign_in.tidy(now=now)
     yield Did.SESSIONS, lambda: Session.objects.filter(expire_date__lt=now).delete()[0]
+    yield Did.PROPOSALS, lambda: _forget_proposals(now - PROPOSALS_KEPT)
     swept = []
     yield Did.PHOTOS, lambda: _sweep(swept, now)
     yield Did.FILES, lambda: swept[0].files
@@ -164,6 +168,10 @@ def _forget_devices(before: datetime) -> int:
     return Device.objects.filter(
         Q(ended_at__lt=before) | Q(seen_at__lt=before - timedelta(days=365))
     ).delete()[0]
+
+
+def _forget_proposals(before: datetime) -> int:
+    return Proposal.objects.filter(asked_at__lt=before, taken_at=None).delete()[0]
 
 
 def _sweep(swept: list, now: datetime) -> int:

@@ -19,6 +19,7 @@ class Did(StrEnum):
     DEVICES = "devices"
     CODES = "codes"
     SESSIONS = "sessions"
+    PROPOSALS = "proposals"
     PHOTOS = "photos"
     FILES = "files"
 
@@ -43,6 +44,7 @@ WORDS: dict[Did, tuple[str, str]] = {
     Did.DEVICES: ("device that was signed out went", "devices that were signed out went"),
     Did.CODES: ("sign-in code or counted try went", "sign-in codes and counted tries went"),
     Did.SESSIONS: ("session that was over went", "sessions that were over went"),
+    Did.PROPOSALS: ("load that nobody took went", "loads that nobody took went"),
     Did.PHOTOS: ("removed photo went for good", "removed photos went for good"),
     Did.FILES: ("file that no photo names went", "files that no photo names went"),
 }

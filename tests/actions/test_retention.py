@@ -24,6 +24,7 @@ from studio.models import (
     KeepingRun,
     Notice,
     Person,
+    Proposal,
     SignInCode,
     Waiting,
 )
@@ -147,6 +148,19 @@ def test_registers_waits_devices_and_codes_go_in_their_time() -> None:
     assert did(run) == {Did.REGISTERS: 1, Did.WAITS: 1, Did.DEVICES: 1, Did.CODES: 1, Did.SESSIONS: 1}
     assert Attendance.objects.count() == AttendanceSaid.objects.count() == 1
     assert sorted(Waiting.objects.values_list("state", flat=True)) == ["declined", "waiting"]
+
+
+def test_loads_that_nobody_took_go_after_a_month() -> None:
+    for number, (days, taken) in enumerate([(40, False), (40, True), (20, False)]):
+        Proposal.objects.create(
+            state=Proposal.State.READY,
+            asked_at=ago(days),
+            beat_at=ago(days),
+            taken_at=ago(days) if taken else None,
+            client_id=f"proposal-{number}",
+        )
+    assert did(retention.daily_run(now=NOW)) == {Did.PROPOSALS: 1}
+    assert {row.client_id for row in Proposal.objects.all()} == {"proposal-1", "proposal-2"}
 
 
 def test_a_second_run_of_the_day_does_nothing_and_a_missed_day_is_made_up_for() -> None:
