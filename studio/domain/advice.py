@@ -128,6 +128,10 @@ _WHERE_FOOD_TOUCHES = {
 }
 
 
+#: What another glaze firing may mend, so that only what was seen after it counts (common practice).
+MENDED_BY_FIRE = frozenset({"pinholes", "blisters", "crawling", "dry-patch", "underfired"})
+
+
 def food_advice(
     *,
     coats: Iterable[Coat],

@@ -12,7 +12,17 @@ from studio.domain import advice
 from studio.domain.cones import CONES, hotter
 from studio.domain.laboratory import Coating, Fire, weigh
 from studio.domain.stages import AFTER_LAST_FIRING, FiringKind, Stage
-from studio.models import ClayBody, Event, FinishingJob, Flaw, Glaze, GlazeOnPiece, Piece, Studio
+from studio.models import (
+    ClayBody,
+    Event,
+    FinishingJob,
+    Flaw,
+    Glaze,
+    GlazeOnPiece,
+    Piece,
+    Studio,
+    UnloadAnswer,
+)
 
 from .laboratory import TestRow, lab_tests, programme_of, rows_of
 
@@ -113,11 +123,17 @@ def _coats(keys: list[int]) -> dict[int, list[GlazeOnPiece]]:
 
 
 def _flaws(keys: list[int]) -> dict[int, list[Flaw]]:
-    """Flaws that still stand, of the last firing in which any were seen."""
+    """Flaws that still stand; those that a glaze firing may mend only where they were seen after the last."""
+    answers = UnloadAnswer.objects.filter(
+        placement__piece__in=keys, placement__firing__kind=FiringKind.GLAZE, undone_at__isnull=True
+    )
+    last_fired = dict(answers.order_by("at").values_list("placement__piece", "at"))
     found: dict[int, list[Flaw]] = defaultdict(list)
     rows = Flaw.objects.filter(piece__in=keys, withdrawn_at__isnull=True).select_related("answer")
     for flaw in rows.order_by("piece", "-answer__at", "kind"):
-        if not found[flaw.piece_id] or found[flaw.piece_id][0].answer_id == flaw.answer_id:
+        fired_at = last_fired.get(flaw.piece_id)
+        stays = flaw.kind not in advice.MENDED_BY_FIRE
+        if stays or fired_at is None or flaw.answer.at >= fired_at:
             found[flaw.piece_id].append(flaw)
     return found
 

@@ -8,7 +8,8 @@ import pytest
 
 from studio.actions import glazes as glaze_actions
 from studio.actions.laboratory import take_back_lab_test
-from studio.models import Firing, Glaze, GlazeBatch, Piece
+from studio.actions.unload import SeenFlaw
+from studio.models import Firing, Flaw, Glaze, GlazeBatch, Piece, UnloadAnswer
 from studio.queries.food_advice import advices
 from studio.queries.laboratory import due_again
 from tests import factories
@@ -122,7 +123,91 @@ def test_a_firing_too_cool_for_the_glaze_is_underfired(shed: Shed) -> None:
 def test_many_pieces_ask_as_often_as_one(shed: Shed, django_assert_max_num_queries: object) -> None:
     rows, firing = shed.fired(12)
     factories.lab_test(glazes=[shed.chalk], firing=firing)
-    with django_assert_max_num_queries(10):
+    with django_assert_max_num_queries(11):
         assert {found.use.words for found in advices(rows, today=DAY).values()} == {"tested"}
-    with django_assert_max_num_queries(10):
+    with django_assert_max_num_queries(11):
         advices(rows[:1], today=DAY)
+
+
+# Every rule of the trade, from what is in the books (common practice, no source), each against a pot that a
+# laboratory's figures would otherwise cover.
+
+
+@pytest.mark.parametrize(
+    ("kind", "surface", "wanted"),
+    [
+        ("crazing", "outside", "decorative only"),
+        ("s-crack", "", "decorative only"),
+        ("rim-crack", "", "decorative only"),
+        ("body-crack", "", "decorative only"),
+        ("dunt", "", "decorative only"),
+        ("shivering", "", "decorative only"),
+        ("underfired", "", "decorative only"),
+        ("pinholes", "inside", "decorative only"),
+        ("pinholes", "", "decorative only"),
+        ("pinholes", "outside", "tested"),
+        ("crawling", "inside", "decorative only"),
+        ("crawling", "outside", "tested"),
+        ("colour-off", "inside", "tested"),
+    ],
+)
+def test_what_was_seen_at_unload_decides(shed: Shed, kind: str, surface: str, wanted: str) -> None:
+    row = factories.piece(stage="glazed")
+    for each in ("inside", "rim"):
+        row.glazes_on.create(surface=each, glaze=shed.chalk, put_on_at=factories.NOW)
+    firing = factories.firing(Firing.State.UNLOADING, kiln=shed.kiln, pieces=[row], by=shed.maud)
+    factories.lab_test(glazes=[shed.chalk], kiln=shed.kiln, cone=firing.cone, clay=row.clay)
+    place = firing.placements.get()
+    factories.unload_one(place, "flawed", flaws=[SeenFlaw(kind, surface)], now=firing.opened_at)
+    row.refresh_from_db()
+    assert use(row)[0] == wanted
+
+
+@pytest.mark.parametrize(
+    ("surface", "glaze", "wanted"),
+    [
+        ("rim", {"metallic": True, "food_contact": "suitable"}, "decorative only"),
+        ("inside", {"food_contact": "unsuitable"}, "decorative only"),
+        ("inside", {"food_contact": "unstated"}, "not known"),
+        ("inside", {"food_contact": "suitable"}, "not known"),
+        ("outside", {"food_contact": "unsuitable"}, "tested"),
+        ("foot", {"metallic": True}, "tested"),
+        ("decoration", {"metallic": True}, "not known"),
+    ],
+)
+def test_another_glaze_over_the_tested_one(
+    shed: Shed, surface: str, glaze: dict[str, object], wanted: str
+) -> None:
+    (piece,), firing = shed.fired()
+    factories.lab_test(glazes=[shed.chalk], firing=firing)
+    assert use(piece)[0] == "tested"
+    other = factories.glaze("Tin", **glaze)
+    piece.glazes_on.create(surface=surface, glaze=other, order=2, put_on_at=factories.NOW)
+    assert use(piece)[0] == wanted
+
+
+def test_an_open_job_may_leave_a_sharp_edge(shed: Shed) -> None:
+    (piece,), firing = shed.fired()
+    factories.lab_test(glazes=[shed.chalk], firing=firing)
+    job = piece.jobs.create(kind="grind-spur", asked_at=factories.NOW)
+    assert use(piece)[0] == "decorative only"
+    job.done_at = factories.NOW
+    job.save()
+    assert use(piece)[0] == "tested"
+
+
+def test_a_crack_of_the_bisque_is_not_forgotten_over_a_later_flaw(shed: Shed) -> None:
+    (piece,), firing = shed.fired()
+    factories.lab_test(glazes=[shed.chalk], firing=firing)
+    first = factories.firing(
+        Firing.State.UNLOADING, kind="bisque", pieces=1, kiln=factories.kiln("Small square"), by=shed.maud
+    )
+    answer = factories.unload_one(first.placements.get(), "flawed", now=first.opened_at)
+    UnloadAnswer.objects.filter(pk=answer.pk).update(at=factories.NOW - timedelta(days=30))
+    latest = UnloadAnswer.objects.get(placement__piece=piece)
+    answer.flaws.all().delete()
+    Flaw.objects.create(answer=answer, piece=piece, kind="rim-crack")
+    Flaw.objects.create(answer=answer, piece=piece, kind="crawling", surface="inside")
+    Flaw.objects.create(answer=latest, piece=piece, kind="colour-off")
+    found = advices([piece], today=DAY)[piece.pk]
+    assert [reason.code for reason in found.deciding] == ["rim-crack"]
