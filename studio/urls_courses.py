@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from .views import courses
+from .views import courses, places
 
 course_map = [
     path("classes/new/", courses.course_new, name="course-new"),
@@ -16,4 +16,10 @@ course_map = [
     path("classes/holidays/<slug:code>/drop/", courses.holiday_drop, name="holiday-drop"),
     path("classes/<slug:code>/change/", courses.course_edit, name="course-edit"),
     path("classes/<slug:code>/timetable/", courses.course_timetable, name="course-timetable"),
+    path("classes/<slug:code>/enrol/", places.enrol, name="enrol"),
+    path("classes/<slug:code>/leave/<slug:person_code>/", places.enrolment_end, name="enrolment-end"),
+    path("classes/<slug:code>/move/<slug:person_code>/", places.enrolment_move, name="enrolment-move"),
+    path("classes/<slug:code>/wait/", places.wait_add, name="wait-add"),
+    path("classes/<slug:code>/wait/<slug:waiting_code>/off/", places.wait_off, name="wait-off"),
+    path("offer/<str:secret>/", places.place_offer, name="place-offer"),
 ]

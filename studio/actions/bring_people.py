@@ -15,8 +15,8 @@ from studio.domain.bring_cells import names_of
 from studio.models import Course, Enrolment, Person
 
 from .bring_lines import Brought, Line, PeopleByName, Result
-from .classes import enrol
 from .common import clean_email, refuse
+from .enrolments import enrol
 from .people import save_person
 
 _WORDS = {
@@ -150,7 +150,10 @@ class PeopleBringer:
                 )
             if Enrolment.objects.filter(course=course, person=person, left_at__isnull=True).exists():
                 continue
-            row = enrol(course=course, person=person, by=self.brought.by, now=self.brought.now)
+            # Who is in a class already has paid by the books they come from.
+            row = enrol(
+                course=course, person=person, by=self.brought.by, with_fee=False, now=self.brought.now
+            )
             self.brought.note("enrolments", row.pk)
             line.notes.append(f"Enrolled in {course.name}.")
             if line.result == Result.KNOWN:

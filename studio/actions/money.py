@@ -58,7 +58,7 @@ def add_charge(
     must_be_tutor(by)
     now = moment(now)
     amount = clean_amount(amount_minor)
-    return _post(
+    return post_row(
         Charge(
             person=account_holder(person, local_day(now)),
             kind=clean_choice(kind, BY_HAND, label="kind of charge"),
@@ -92,7 +92,7 @@ def charge_clay(
     price = clean_amount(price_minor_per_kg)
     amount = clean_amount(by_weight(grams, price))
     what = clean_text(words, label="words on the charge", longest=100) or "Clay"
-    return _post(
+    return post_row(
         Charge(
             person=account_holder(person, local_day(now)),
             kind=Charge.Kind.CLAY,
@@ -127,7 +127,7 @@ def give_credit(
     must_be_tutor(by)
     now = moment(now)
     amount = -clean_amount(amount_minor)
-    return _post(
+    return post_row(
         Charge(
             person=account_holder(person, local_day(now)),
             kind=Charge.Kind.CREDIT,
@@ -156,7 +156,7 @@ def record_payment(
     """Write down money that was received. It is not taken by this program."""
     must_be_tutor(by)
     now = moment(now)
-    return _post(
+    return post_row(
         Payment(
             person=account_holder(person, local_day(now)),
             amount_minor=clean_amount(amount_minor),
@@ -175,7 +175,7 @@ def reverse_charge(
 ) -> Charge:
     """Take a charge back by a second one that names it."""
     must_be_tutor(by)
-    return _reverse(
+    return reverse_row(
         charge,
         Charge(
             kind=charge.kind,
@@ -199,7 +199,7 @@ def reverse_payment(
 ) -> Payment:
     """Take a payment back by a second one that names it: mistyped, or returned."""
     must_be_tutor(by)
-    return _reverse(
+    return reverse_row(
         payment, Payment(method=payment.method), by=by, client_id=client_id, words=words, now=moment(now)
     )
 
@@ -215,7 +215,7 @@ def clean_amount(amount_minor: int) -> int:
     return amount_minor
 
 
-def _reverse(row: Row, turned: Row, *, by: Person, client_id: str, words: str, now: datetime) -> Row:
+def reverse_row(row: Row, turned: Row, *, by: Person, client_id: str, words: str, now: datetime) -> Row:
     row = type(row).objects.select_for_update(no_key=True, of=("self",)).get(pk=row.pk)
     if row.reverses_id is not None:
         refuse("is-reversal", "This line takes back another one. Enter it anew instead.")
@@ -232,10 +232,10 @@ def _reverse(row: Row, turned: Row, *, by: Person, client_id: str, words: str, n
     turned.by = by
     turned.reverses = row
     turned.client_id = clean_client_id(client_id)
-    return _post(turned)
+    return post_row(turned)
 
 
-def _post(row: Row) -> Row:
+def post_row(row: Row) -> Row:
     """Save a new row, or give back the one that the same page posted before."""
     before = type(row).objects.filter(client_id=row.client_id).first()
     if before is None:

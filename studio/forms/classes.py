@@ -87,15 +87,6 @@ class CourseForm(TimetableForm, forms.ModelForm):
         return {name: self.cleaned_data[name] for name in self.Meta.fields}
 
 
-class EnrolForm(forms.Form):
-    person = forms.ModelChoiceField(Person.objects.none(), label="Who joins", empty_label="choose somebody")
-
-    def __init__(self, *args: object, course: Course, **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)
-        enrolled = course.enrolments.filter(left_at__isnull=True).values("person")
-        self.fields["person"].queryset = Person.objects.current().exclude(pk__in=enrolled)
-
-
 class RoomForm(forms.ModelForm):
     class Meta:
         model = Room

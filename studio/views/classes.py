@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
-from studio.actions import classes as actions
-from studio.domain.problems import Refused
-from studio.forms.classes import EnrolForm
-from studio.models import Course, Enrolment
+from studio.forms.places import EnrolForm, WaitForm
 from studio.queries import classes as queries
 from studio.queries import courses as course_queries
+from studio.queries import places as place_queries
 
 from . import access
 
@@ -41,40 +38,10 @@ def course(request: HttpRequest, code: str) -> HttpResponse:
         "rule_words": course_queries.rule_words(row),
         "next": row.sessions.held().filter(ends_at__gte=now).first(),
         "sessions": queries.sessions_with_pieces(row, now=now)[:SESSIONS_SHOWN],
+        "coming": row.sessions.filter(starts_at__gt=now).order_by("starts_at")[:SESSIONS_SHOWN],
+        "waiting": list(place_queries.in_line(row)),
+        "free": place_queries.free_places(row, now),
         "enrol_form": EnrolForm(course=row) if request.user.is_tutor else None,
+        "wait_form": WaitForm(course=row) if request.user.is_tutor else None,
     }
     return render(request, "classes/course.html", context)
-
-
-@access.tutor
-@require_POST
-def enrol(request: HttpRequest, code: str) -> HttpResponse:
-    row = get_object_or_404(Course, code=code)
-    form = EnrolForm(request.POST, course=row)
-    if not form.is_valid():
-        messages.error(request, "Choose who joins from the list.")
-        return redirect("course", code=code)
-    person = form.cleaned_data["person"]
-    try:
-        actions.enrol(course=row, person=person, by=request.user)
-        messages.success(request, f"{person.full_name} is in {row.name}.")
-    except Refused as refused:
-        messages.error(request, str(refused))
-    return redirect("course", code=code)
-
-
-@access.tutor
-@require_POST
-def enrolment_end(request: HttpRequest, code: str, person_code: str) -> HttpResponse:
-    enrolment = get_object_or_404(
-        Enrolment.objects.select_related("person", "course"),
-        course__code=code,
-        person__code=person_code,
-        left_at__isnull=True,
-    )
-    try:
-        actions.leave(enrolment=enrolment, by=request.user)
-        messages.success(request, f"{enrolment.person.full_name} is out of {enrolment.course.name}.")
-    except Refused as refused:
-        messages.error(request, str(refused))
-    return redirect("course", code=code)

@@ -15,7 +15,7 @@ from django.core.files.storage import default_storage
 from django.db import IntegrityError, connection, models, transaction
 
 from studio.actions import erasing, money, people
-from studio.actions.classes import leave
+from studio.actions.enrolments import leave
 from studio.domain.problems import Refused
 from studio.models import Charge, Device, Notice, Payment, Person, Photo, Piece, Statement, StatementFile
 from studio.queries import erasing as queries

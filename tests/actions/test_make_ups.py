@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from studio.actions import classes
+from studio.actions import enrolments
 from studio.actions.make_ups import book_make_up, give_up_make_up
 from studio.domain.problems import Refused
 from studio.models import MakeUp, Waiting
@@ -151,4 +151,4 @@ def test_a_place_that_a_guest_has_is_not_sold_over_their_head():
     meeting, maud = coming(places=1), factories.tutor()
     book(ines, missed, meeting)
     with pytest.raises(Refused):
-        classes.enrol(course=meeting.course, person=factories.student("Pim"), by=maud, now=NOW)
+        enrolments.enrol(course=meeting.course, person=factories.student("Pim"), by=maud, now=NOW)

@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from studio.actions.classes import enrol, leave
+from studio.actions.enrolments import enrol, leave
 from studio.actions.people import person_leaves, person_returns, save_person, set_password
 from studio.domain.problems import Refused
 from studio.models import Enrolment, Person

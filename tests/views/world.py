@@ -65,6 +65,7 @@ from studio.models import (
     TaxRate,
     TileSeries,
     UnloadAnswer,
+    Waiting,
     Wish,
     WitnessCone,
     WorkerBeat,
@@ -316,6 +317,7 @@ def _books(world: World, now: datetime) -> None:
     )
     world.notice = Notice.objects.filter(recipient=world.ines, state="waiting").first()
     WorkerBeat.objects.create(name="mail:1", at=now)
+    Waiting.objects.create(course=world.course, person=world.tobias, asked_at=now)
     Room.objects.create(name="Throwing room", wheels=8)
     day = now.date() + timedelta(days=40)
     Holiday.objects.create(name="Spring holiday", first_on=day, last_on=day)
@@ -467,6 +469,9 @@ ARGUMENTS: dict[str, Any] = {
     "bring-back": lambda w: [w.brought.code],
     "wish-ask": lambda w: [w.ready.code],
     "mail-off": lambda w: [off_token(w.ines, "reminders")],
+    "enrolment-move": lambda w: [w.course.code, w.ines.code],
+    "wait-off": lambda w: [w.course.code, Waiting.objects.get().code],
+    "place-offer": lambda w: [Waiting.objects.get().secret],
     "room": lambda w: [Room.objects.get().code],
     "room-retire": lambda w: [Room.objects.get().code],
     "holiday-drop": lambda w: [Holiday.objects.get().code],

@@ -12,9 +12,9 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from studio.actions import (
-    classes,
     clays,
     courses,
+    enrolments,
     glazes,
     kiln_care,
     kilns,
@@ -159,5 +159,5 @@ def open_course(books: Books, row: dict[str, object]) -> None:
         now=books.now - FIRST_DAY,
     )
     for key in row["people"]:
-        classes.enrol(course=course, person=books.people[key], by=books.tutor, now=books.now - FIRST_DAY)
+        enrolments.enrol(course=course, person=books.people[key], by=books.tutor, now=books.now - FIRST_DAY)
     books.students[row["key"]] = list(row["people"])

@@ -1,0 +1,156 @@
+"""Places given up, moved and waited for on the tutor's pages; and the page behind an offer's link."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from studio.models import Charge, Consent, Enrolment, Waiting
+from tests import factories
+from tests.views.world import signed_in
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def maud(client: Client) -> Client:
+    factories.studio(time_zone="Europe/London")
+    client.force_login(factories.tutor())
+    return client
+
+
+def class_of(name: str = "Throwing", *, days: int = 10, **values: object):
+    course = factories.course(name, price_minor=12_000, **values)
+    factories.session(course, starts_at=timezone.now() + timedelta(days=days, minutes=5))
+    return course
+
+
+def enrolled(maud: Client, course, person) -> Enrolment:
+    maud.post(reverse("enrol", args=[course.code]), {"person": person.pk, "with_fee": "on"})
+    return Enrolment.objects.get(course=course, person=person)
+
+
+def test_leaving_says_first_what_is_given_back(maud: Client) -> None:
+    course, ines = class_of(), factories.student()
+    row = enrolled(maud, course, ines)
+    url = reverse("enrolment-end", args=[course.code, ines.code])
+    page = maud.get(url).content.decode()
+    assert "The first meeting is in 10 days" in page
+    assert 'value="60.00"' in page
+    answer = maud.post(url, {"back_minor": "120", "reason": ""})
+    assert answer.status_code == 422
+    assert "Write down why" in answer.content.decode()
+    page = maud.post(url, {"back_minor": "120", "reason": "She is ill"}, follow=True).content.decode()
+    assert "is out of Throwing" in page
+    row.refresh_from_db()
+    assert row.left_words == "She is ill"
+    assert sum(Charge.objects.values_list("amount_minor", flat=True)) == 0
+
+
+def test_somebody_moves_to_a_class_with_a_place(maud: Client) -> None:
+    course, ines = class_of(), factories.student()
+    other, full = class_of("Handbuilding"), class_of("Full", places=1)
+    enrolled(maud, full, factories.student("Tobias"))
+    enrolled(maud, course, ines)
+    url = reverse("enrolment-move", args=[course.code, ines.code])
+    page = maud.get(url).content.decode()
+    assert "Handbuilding" in page
+    assert ">Full<" not in page
+    answer = maud.post(url, {"to": other.pk, "override_reason": ""})
+    assert answer.url == reverse("course", args=[other.code])
+    assert maud.get(url).status_code == 404
+    assert Enrolment.objects.get(left_at=None, person=ines).course == other
+    assert (
+        maud.post(reverse("enrolment-move", args=[other.code, ines.code]), {"to": full.pk}).status_code == 422
+    )
+
+
+def test_a_full_class_has_a_list_and_a_free_place_is_offered(maud: Client) -> None:
+    course = class_of(places=1)
+    ines, tobias, ruth = factories.student(), factories.student("Tobias"), factories.guardian()
+    sam = factories.young_person(guardian=ruth)
+    enrolled(maud, course, ines)
+    page = maud.get(reverse("course", args=[course.code])).content.decode()
+    assert "Throwing is full" in page
+    for person in (sam, tobias):
+        maud.post(reverse("wait-add", args=[course.code]), {"person": person.pk})
+    assert (
+        "Choose who waits"
+        in maud.post(
+            reverse("wait-add", args=[course.code]), {"person": sam.pk}, follow=True
+        ).content.decode()
+    )
+    maud.post(reverse("enrolment-end", args=[course.code, ines.code]))
+    row = Waiting.objects.get(person=sam)
+    page = maud.get(reverse("course", args=[course.code])).content.decode()
+    assert page.index("Sam") < page.index("A place is kept until") < page.index("Tobias")
+    visitor, url = Client(), reverse("place-offer", args=[row.secret])
+    page = visitor.get(url).content.decode()
+    assert "A place in Throwing is kept for Sam" in page
+    assert "I am the parent or guardian of Sam" in page
+    row.refresh_from_db()
+    assert row.state == "offered", "looking takes nothing"
+    answer = visitor.post(url, {"answer": "yes", "signed": "Ruth Hale"})
+    assert answer.status_code == 422
+    assert "consent is missing" in answer.content.decode()
+    assert 'value="Ruth Hale"' in answer.content.decode()
+    page = visitor.post(url, {"answer": "yes", "consents": "on", "signed": "Ruth Hale"}, follow=True)
+    assert "The place is yours" in page.content.decode()
+    assert (
+        "The place is yours"
+        in visitor.post(
+            url, {"answer": "yes", "consents": "on", "signed": "Ruth Hale"}, follow=True
+        ).content.decode()
+    )
+    assert Enrolment.objects.filter(person=sam, left_at=None).count() == Consent.objects.count() == 1
+    assert Charge.objects.filter(person=ruth).count() == 1
+
+
+def test_an_offer_is_declined_over_or_not_there(maud: Client) -> None:
+    course = class_of(places=1)
+    ines, tobias = factories.student(), factories.student("Tobias")
+    enrolled(maud, course, ines)
+    maud.post(reverse("wait-add", args=[course.code]), {"person": tobias.pk})
+    row = Waiting.objects.get()
+    visitor, url = Client(), reverse("place-offer", args=[row.secret])
+    assert "You wait for a place" in visitor.get(url).content.decode()
+    assert visitor.post(url, {"answer": "yes"}).status_code == 422
+    maud.post(reverse("enrolment-end", args=[course.code, ines.code]))
+    Waiting.objects.update(offer_until=timezone.now() - timedelta(minutes=1))
+    assert "time for this place is over" in visitor.get(url).content.decode()
+    answer = visitor.post(url, {"answer": "yes"})
+    assert answer.status_code == 422
+    assert not Enrolment.objects.filter(person=tobias).exists()
+    Waiting.objects.update(offer_until=timezone.now() + timedelta(hours=1))
+    assert "You are off the list" in visitor.post(url, {"answer": "no"}, follow=True).content.decode()
+    for secret in ("x", "a" * 41, "ж" * 10):
+        assert visitor.get(reverse("place-offer", args=[secret])).status_code == 404
+
+
+def test_the_tutor_takes_somebody_off_the_list(maud: Client) -> None:
+    course = class_of(places=1)
+    enrolled(maud, course, factories.student())
+    maud.post(reverse("wait-add", args=[course.code]), {"person": factories.student("Tobias").pk})
+    row = Waiting.objects.get()
+    off = reverse("wait-off", args=[course.code, row.code])
+    assert signed_in(factories.helper()).post(off).status_code == 404
+    assert maud.get(off).status_code == 405
+    assert "does not wait any more" in maud.post(off, follow=True).content.decode()
+    row.refresh_from_db()
+    assert row.state == "gone"
+
+
+def test_who_is_too_young_comes_in_with_a_reason(maud: Client) -> None:
+    course = class_of(age_least=18)
+    sam = factories.young_person(guardian=factories.guardian())
+    url = reverse("enrol", args=[course.code])
+    page = maud.post(url, {"person": sam.pk}, follow=True).content.decode()
+    assert "18 and over" in page
+    sent = {"person": sam.pk, "override_reason": "Turns 18 this term"}
+    assert "Sam" in maud.post(url, sent, follow=True).content.decode()
+    row = Enrolment.objects.get()
+    assert (row.override_words, row.charge) == ("Turns 18 this term", None)
