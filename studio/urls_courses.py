@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from .views import courses, places
+from .views import coming, courses, places
 
 course_map = [
     path("classes/new/", courses.course_new, name="course-new"),
@@ -21,5 +21,10 @@ course_map = [
     path("classes/<slug:code>/move/<slug:person_code>/", places.enrolment_move, name="enrolment-move"),
     path("classes/<slug:code>/wait/", places.wait_add, name="wait-add"),
     path("classes/<slug:code>/wait/<slug:waiting_code>/off/", places.wait_off, name="wait-off"),
+    path("coming/", coming.coming, name="coming"),
+    path("coming/code/", coming.place_code, name="place-code"),
+    path("coming/<slug:code>/", coming.coming_course, name="coming-course"),
+    path("coming/<slug:code>/me/", coming.place_for_me, name="place-for-me"),
+    path("coming/<slug:code>/young/", coming.place_for_young, name="place-for-young"),
     path("offer/<str:secret>/", places.place_offer, name="place-offer"),
 ]

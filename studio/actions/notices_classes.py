@@ -86,6 +86,12 @@ def queue_place(
 
 
 @transaction.atomic
+def queue_enrolled(*, course: Course, person: Person, key: str, now: datetime | None = None) -> list[Notice]:
+    """Say that somebody has a place in a course, as the studio has it in its books."""
+    return tell([person], kind=Kind.ENROLLED, key=key, by=None, now=moment(now), course=course)
+
+
+@transaction.atomic
 def withdraw(*, kind: str, key: str, why: str, person: Person | None = None) -> int:
     """Send nothing more about this change or place, or not for this person; returns how many notices went out
     of the queue. What has gone, has gone.

@@ -188,6 +188,10 @@ def _place(kind: Kind, by: Person, now: datetime) -> Notice | None:
     return _for_class(kind, by, now, said=said, link_path="/", expires_at=now + timedelta(days=2))
 
 
+def _enrolled(kind: Kind, by: Person, now: datetime) -> Notice | None:
+    return _for_class(kind, by, now)
+
+
 def _announcement(kind: Kind, by: Person, now: datetime) -> Notice | None:
     latest = Announcement.objects.first() or Announcement.objects.create(
         title="Clay from a new pit",
@@ -211,5 +215,6 @@ _MAKERS: dict[Kind, tuple[Callable[[Kind, Person, datetime], Notice | None], str
     Kind.ALARM: (_alarm, "No kiln has raised an alarm yet."),
     Kind.CLASS_CHANGE: (_class_change, "Nobody with an address is in a class."),
     Kind.PLACE: (_place, "Nobody with an address is in a class."),
+    Kind.ENROLLED: (_enrolled, "Nobody with an address is in a class."),
     Kind.ANNOUNCEMENT: (_announcement, "Nobody with an address is in a class."),
 }

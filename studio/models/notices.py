@@ -30,6 +30,7 @@ class Notice(models.Model):
         LAST = "last", "Last notice"
         CLASS_CHANGE = "class-change", "A change to a class"
         PLACE = "place", "A place has come free"
+        ENROLLED = "enrolled", "A place is taken"
         ANNOUNCEMENT = "announcement", "Announcement"
 
     class State(models.TextChoices):

@@ -26,7 +26,7 @@ from studio.queries.mail_off import is_off, list_of
 from . import words
 from .compose_alarm import alarm_mail
 from .compose_breakage import breakage_mail, correction_mail
-from .compose_classes import announcement_mail, class_mail
+from .compose_classes import announcement_mail, class_mail, enrolled_mail
 from .compose_pickup import last_mail, ready_mail, reminder_mail
 from .compose_sign_in import sign_in_mail
 from .compose_statement import statement_mail
@@ -107,6 +107,7 @@ _COMPOSERS: dict[Notice.Kind, Callable[[Notice, Studio, datetime], Made | Nothin
     Notice.Kind.ALARM: alarm_mail,
     Notice.Kind.CLASS_CHANGE: class_mail,
     Notice.Kind.PLACE: class_mail,
+    Notice.Kind.ENROLLED: enrolled_mail,
     Notice.Kind.ANNOUNCEMENT: announcement_mail,
 }
 
@@ -141,8 +142,8 @@ def _mail(notice: Notice, studio: Studio, made: Made, wording: Wording, *, to: s
     return Mail(
         to=to,
         subject=subject,
-        text=_tidy(render_to_string("emails/body.txt", context)),
-        html=_printable(render_to_string("emails/body.html", context)),
+        text=tidy(render_to_string("emails/body.txt", context)),
+        html=printable(render_to_string("emails/body.html", context)),
         from_name=words.one_line(studio.name),
         reply_to=studio.reply_to,
         pieces=tuple(made.pieces),
@@ -180,10 +181,10 @@ def _parts(
     return found
 
 
-def _tidy(text: str) -> str:
+def tidy(text: str) -> str:
     """Plain text for a mail: lines of a mail's width, none ends in spaces, never two empty ones together."""
     kept: list[str] = []
-    for line in _printable(text).split("\n"):
+    for line in printable(text).split("\n"):
         line = line.rstrip()
         if not line and kept and kept[-1]:
             kept.append("")
@@ -199,7 +200,7 @@ def _tidy(text: str) -> str:
     return "\n".join(kept).strip("\n") + "\n"
 
 
-def _printable(text: str) -> str:
+def printable(text: str) -> str:
     """Without control characters other than line ends: no database or mail reader wants them."""
     return "\n".join(
         "".join(sign if sign >= " " and sign not in "\x7f\u2028\u2029" else " " for sign in line)

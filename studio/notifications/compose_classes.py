@@ -7,9 +7,12 @@ from datetime import datetime
 from django.conf import settings
 from django.utils import timezone
 
+from studio.domain.refunds import RefundRule
 from studio.domain.wording import Strong
-from studio.models import Notice, Person, Studio
+from studio.models import ClassRules, Notice, Person, Studio
 from studio.queries import notices as queries
+from studio.queries.courses import rule_words
+from studio.queries.places import next_meeting
 
 from . import words
 from .made import Made, Nothing
@@ -57,6 +60,32 @@ def class_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothing:
             "change": {"written": written} if written else None,
             "link": link if notice.link_path else None,
         },
+    )
+
+
+def enrolled_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothing:
+    """Which place somebody has: when, for how much, and how it is given up; none where it is given up."""
+    people = [
+        person
+        for person in _for(notice, studio, now)
+        if person.enrolments.filter(course=notice.course, left_at__isnull=True).exists()
+    ]
+    if not people or notice.course is None:
+        return Nothing("The place was given up before the mail went.")
+    course, rules = notice.course, ClassRules.the()
+    said = [f"It meets {when}." if (when := rule_words(course, studio)) else ""]
+    if meeting := next_meeting(course, now):
+        local = timezone.localtime(meeting.starts_at)
+        said.append(f"The next meeting is on {words.long_day(local.date())} at {local:%H:%M}.")
+    if course.price_minor:
+        said.append(f"The price is {studio.money_words(course.price_minor)}; you find it in your account.")
+        rule = RefundRule(rules.full_refund_days, rules.part_refund_days, rules.part_refund_percent)
+        said += ["If you can’t come:", *rule.sentences()]
+    written = _written("\n\n".join(filter(None, said)))
+    return Made(
+        why=f"You get this because you took a place at {words.one_line(studio.name)}.",
+        values={"course": words.one_line(course.name)},
+        blocks={"for_whom": _for_whom(notice, people), "change": {"written": written} if written else None},
     )
 
 

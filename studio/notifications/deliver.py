@@ -16,7 +16,7 @@ from django.utils import timezone
 from studio.models import Notice, SignInCode
 from studio.queries import notices as queries
 
-from . import codes, door, outbox
+from . import codes, door, enrol_codes, outbox
 from .compose import Mail, Nothing, compose
 
 log = logging.getLogger("studio.mail")
@@ -35,6 +35,7 @@ def deliver_due(
     outbox.beat(worker_name(worker), clock())
     became[Notice.State.MAY_HAVE_GONE] += outbox.park_abandoned(clock())
     outbox.take_in_codes(clock())
+    became[Notice.State.SENT] += enrol_codes.send_due(clock=clock, go_on=go_on)
     while go_on() and (notice := outbox.lease(worker, clock())) is not None:
         see_to(notice, worker=worker, clock=clock)
         notice.refresh_from_db(fields=["state"])

@@ -145,6 +145,14 @@ DEFAULTS: dict[Kind, Default] = {
         Slot("until", "the time until which the place is kept", required=True),
         Slot("link", "the link to say yes or no", required=True, block=True),
     ),
+    Kind.ENROLLED: _default(
+        "Your place at {studio}",
+        "You have a place in {course}, {name}.",
+        "{for_whom}\n{change}",
+        Slot("course", "the name of the class", required=True),
+        _FOR_WHOM,
+        Slot("change", "when the class is, what it costs, and how a place is given up", block=True),
+    ),
     Kind.ANNOUNCEMENT: _default(
         "{title}",
         "{title}",
@@ -169,6 +177,7 @@ SAID_OF: dict[Kind, str] = {
     Kind.ALARM: "When something is amiss with a kiln.",
     Kind.CLASS_CHANGE: "When a class changes or is cancelled.",
     Kind.PLACE: "When a place is kept for somebody who waited.",
+    Kind.ENROLLED: "When somebody has taken a place on the public page.",
     Kind.ANNOUNCEMENT: "When you write to a class or to everybody.",
 }
 

@@ -7,6 +7,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from studio.models import ClassRules
 from studio.queries import firings as firing_queries
 from studio.queries import kiln_queues, ranges_held, ready_range, registers
 from studio.queries import money as money_queries
@@ -27,7 +28,7 @@ RANGES_SHOWN = 60
 def home(request: HttpRequest) -> HttpResponse:
     """Today for tutor and helper, their pieces for a student, the studio's name for a visitor."""
     if not request.user.is_authenticated:
-        return render(request, "home/visitor.html")
+        return render(request, "home/visitor.html", {"classes_shown": ClassRules.the().public_page})
     if request.user.is_staff_member:
         return _today(request)
     return _my_pieces(request)

@@ -6,10 +6,12 @@ from datetime import timedelta
 
 import pytest
 
+from studio.actions.enrol_requests import confirm
 from studio.actions.enrolments import enrol, leave, transfer
 from studio.actions.places import settle_all
 from studio.actions.waiting import accept, wait
-from studio.models import Charge, Enrolment, Waiting
+from studio.models import Charge, ClassRules, Enrolment, EnrolRequest, Person, Waiting
+from studio.notifications import codes
 from tests import factories
 from tests.actions.test_parallel import PHONES, at_once
 from tests.factories import NOW
@@ -86,3 +88,27 @@ def test_two_who_exchange_places_both_ways_do_not_wait_for_each_other() -> None:
     )
     assert all(isinstance(each, Enrolment) for each in got), got
     assert Enrolment.objects.filter(left_at=None).count() == 2
+
+
+def test_fifty_codes_typed_at_once_for_the_last_place() -> None:
+    """From the public page: one gets it, the others are told, and nobody who was told is in the books."""
+    ClassRules.objects.create(public_page=True)
+    wanted = course(1, is_public=True)
+    tokens = [
+        EnrolRequest.objects.create(
+            token=f"token-{number}",
+            course=wanted,
+            email=f"asker{number}@quillmere.example",
+            details={"first_name": "Asker", "last_name": "", "phone": "", "young": False, "born_on": ""},
+            asked_at=NOW,
+            expires_at=NOW + timedelta(hours=1),
+            code_hash=codes.hash_of_code(f"token-{number}", "TTTTTTTT"),
+        ).token
+        for number in range(PHONES)
+    ]
+    got = at_once(
+        lambda n: confirm(token=tokens[n], typed="TTTT TTTT", requester_key=f"browser {n}", now=NOW)
+    )
+    assert sum(isinstance(each, EnrolRequest) for each in got) == 1
+    assert got.count(["course-full"]) == PHONES - 1
+    assert wanted.enrolments.count() == Person.objects.filter(email__startswith="asker").count() == 1

@@ -31,6 +31,7 @@ from studio.models import (
     BroughtFile,
     CalendarFeed,
     Charge,
+    ClassRules,
     Combination,
     CombinationLayer,
     Course,
@@ -318,6 +319,9 @@ def _books(world: World, now: datetime) -> None:
     world.notice = Notice.objects.filter(recipient=world.ines, state="waiting").first()
     WorkerBeat.objects.create(name="mail:1", at=now)
     Waiting.objects.create(course=world.course, person=world.tobias, asked_at=now)
+    ClassRules.objects.create(public_page=True)
+    drop_in = factories.course("Open studio", kind="open", is_public=True)
+    factories.session(drop_in, starts_at=now + timedelta(days=3))
     Room.objects.create(name="Throwing room", wheels=8)
     day = now.date() + timedelta(days=40)
     Holiday.objects.create(name="Spring holiday", first_on=day, last_on=day)
@@ -470,6 +474,9 @@ ARGUMENTS: dict[str, Any] = {
     "wish-ask": lambda w: [w.ready.code],
     "mail-off": lambda w: [off_token(w.ines, "reminders")],
     "enrolment-move": lambda w: [w.course.code, w.ines.code],
+    "coming-course": lambda w: [Course.objects.get(is_public=True).code],
+    "place-for-me": lambda w: [Course.objects.get(is_public=True).code],
+    "place-for-young": lambda w: [Course.objects.get(is_public=True).code],
     "wait-off": lambda w: [w.course.code, Waiting.objects.get().code],
     "place-offer": lambda w: [Waiting.objects.get().secret],
     "room": lambda w: [Room.objects.get().code],

@@ -17,9 +17,11 @@ from django.utils import timezone
 from studio.actions import (
     alarms,
     bring,
+    enrol_requests,
     forecasts,
     notices,
     notices_reminders,
+    places,
     readings,
     retention,
     sign_in,
@@ -51,6 +53,7 @@ class Command(BaseCommand):
             notices.queue_forgotten(now=timezone.now())
             notices_reminders.queue_reminders(now=timezone.now())
             alarms.watch_all(now=timezone.now())
+            places.settle_all(now=timezone.now())
             became = self.round(worker)
             forecasts.reckon_ranges(now=timezone.now())
             said = ", ".join(f"{count} {state}" for state, count in sorted(became.items()))
@@ -71,9 +74,11 @@ class Command(BaseCommand):
                     notices.queue_forgotten(now=timezone.now())
                     notices_reminders.queue_reminders(now=timezone.now())
                     alarms.watch_all(now=timezone.now())
+                    places.settle_all(now=timezone.now())
                 self.round(worker, ended)
                 if rounds % TIDY_EVERY_ROUNDS == 0:
                     sign_in.tidy(now=timezone.now())
+                    enrol_requests.tidy(now=timezone.now())
                     readings.forget_files(now=timezone.now())
                     bring.forget_files(now=timezone.now())
                     retention.daily_run(now=timezone.now())
