@@ -53,6 +53,11 @@ def fill(room: Any) -> None:
         factories.session(course, starts_at=days[21 - 7 * week] + timedelta(minutes=-30))
     for maker in makers:
         factories.enrolment(maker, course)
+    tonight = course.sessions.latest("starts_at")
+    factories.attended(room.ines, tonight)
+    factories.attended(room.sam, tonight, "late")
+    factories.attended(room.tobias, tonight, "told-us")
+    factories.session(factories.course("Daytime class"), starts_at=now + timedelta(days=2))
     runny = factories.glaze("Chalk Satin over the whole rim", movement="runs", colour="#35445c")
     factories.glaze("Retired Green", retired_at=days[3])
     chalk = factories.glaze("Chalk")

@@ -1,4 +1,4 @@
-"""A class on a phone: the register, five pieces with photos, the ware board's shelf, slips, two handed over."""
+"""A class on a phone: its register, five pieces with a photo, the ware board, slips, two handed over."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from django.utils import timezone
 from studio.models import Attendance, Event, Photo, Piece, Session
 from tests import factories
 from tests.journeys import walk
-from tests.support.browser import check_accessible, check_fits
+from tests.support.browser import PHONE, check_accessible, check_fits, sign_in_as
 
 
 @pytest.fixture
@@ -48,7 +48,7 @@ def test_an_evening_on_the_phone(phone: Any, room: Any, tonight: Session) -> Non
     hand = walk.Hand(phone)
     walk.signs_in_by_password(phone, room.maud)
 
-    # The register: three taps for three people, one of them wrong and put right.
+    # The register: two taps for three people; then one is late, which was wrong and is taken back.
     hand.link("Register of Thursday evening")
     walk.says(phone, "Who is here?")
     looked_at(phone)
@@ -104,12 +104,14 @@ def test_an_evening_on_the_phone(phone: Any, room: Any, tonight: Session) -> Non
     assert set(pieces.values_list("shelf__name", flat=True)) == {"Damp cupboard"}
     looked_at(phone)
     hand.link("Print 5 slips of this class")
+    phone.wait_for_url("**/print/slips/?meeting=*")
     assert phone.locator("main input[type=checkbox]:checked").count() == 5
     phone.go_back()
+    walk.says(phone, "5 new pieces")
 
     # What goes home: Ines is here, Tobias is not.
     hand.link("Hand over", within=phone.get_by_label("This class"))
-    assert walk.heading(phone) == "2 pieces can go home"
+    walk.says(phone, "2 pieces can go home")
     assert "Tobias" not in walk.body(phone)
     looked_at(phone)
     hand.button("Hand over to Ines")
@@ -134,8 +136,6 @@ def photographs(hand: walk.Hand) -> None:
 def test_without_a_script_it_is_the_same_register(
     open_page: Callable[..., Any], room: Any, tonight: Session
 ) -> None:
-    from tests.support.browser import PHONE, sign_in_as
-
     page = open_page(PHONE, java_script_enabled=False)
     sign_in_as(page, room.maud)
     page.goto(f"/meetings/{tonight.code}/")
