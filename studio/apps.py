@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.utils.formats import date_format
 from django.utils.translation import gettext, ngettext
 
 from .domain.say import speak_with
@@ -11,4 +12,4 @@ class StudioConfig(AppConfig):
 
     def ready(self) -> None:
         """The rules know no Django: here their sentences are given its translator."""
-        speak_with(gettext, ngettext)
+        speak_with(gettext, ngettext, date_format)

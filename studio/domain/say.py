@@ -7,21 +7,25 @@ language is in force is the caller's affair: the app puts a translator in with `
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from typing import Any
 
 #: English sentence -> the sentence to be shown.
 Translate = Callable[[str], str]
 #: One, many, how many -> the sentence to be shown.
 TranslateMany = Callable[[str, str, int], str]
+#: Day or moment, letters of `_LETTERS` -> words.
+WriteDate = Callable[[date, str], str]
 
 _translate: Translate | None = None
 _translate_many: TranslateMany | None = None
+_write_date: WriteDate | None = None
 
 
-def speak_with(one: Translate | None, many: TranslateMany | None) -> None:
+def speak_with(one: Translate | None, many: TranslateMany | None, dates: WriteDate | None = None) -> None:
     """Put in who translates from now on; None for plain English."""
-    global _translate, _translate_many
-    _translate, _translate_many = one, many
+    global _translate, _translate_many, _write_date
+    _translate, _translate_many, _write_date = one, many, dates
 
 
 def say(sentence: str, /, **named: Any) -> str:
@@ -49,6 +53,17 @@ def figure(value: float, spec: str = "") -> str:
     text = format(value, spec)
     # Translators: the sign between a number and its decimals, as in 3.5
     return text if "." not in text else text.replace(".", say("."))
+
+
+#: The parts of a date, each with what Python's own formatting calls it; numbers have no leading nought.
+_LETTERS = {"l": "%A", "j": "%-d", "F": "%B", "M": "%b", "Y": "%Y", "H": "%H", "i": "%M"}
+
+
+def date_words(day: date, spec: str) -> str:
+    """``date_words(day, "l j F Y")``: "Friday 19 December 2025", names of days and months in the language."""
+    if _write_date:
+        return _write_date(day, spec)
+    return day.strftime("".join(_LETTERS.get(letter, letter) for letter in spec))
 
 
 class Later(str):
