@@ -62,8 +62,14 @@ _LETTERS = {"l": "%A", "j": "%-d", "F": "%B", "M": "%b", "Y": "%Y", "H": "%H", "
 def date_words(day: date, spec: str) -> str:
     """``date_words(day, "l j F Y")``: "Friday 19 December 2025", names of days and months in the language."""
     if _write_date:
-        return _write_date(day, spec)
+        return _write_date(day, say(spec))  # another language puts other signs between, as in 19. Dezember
     return day.strftime("".join(_LETTERS.get(letter, letter) for letter in spec))
+
+
+def midway(words: object) -> str:
+    """For the middle of a sentence: in small letters, unless the language writes nouns with capitals."""
+    # Translators: answer "capitals" where a noun keeps its capital inside a sentence
+    return str(words) if say("small letters") == "capitals" else str(words).lower()
 
 
 class Later(str):
@@ -90,7 +96,7 @@ class Later(str):
         return str(self)[index]
 
     def lower(self) -> str:
-        return str(self).lower()
+        return midway(self)
 
     def upper(self) -> str:
         return str(self).upper()

@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Sequence
 from datetime import date
 
-from django.utils.formats import date_format
+from studio.domain.say import date_words
 
 _NUMBERS = (
     *("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten"),
@@ -52,4 +52,4 @@ def whose(first_name: str) -> str:
 
 def long_day(day: date) -> str:
     """``Friday 19 December``."""
-    return date_format(day, "l j F")
+    return date_words(day, "l j F")

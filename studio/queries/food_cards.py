@@ -6,9 +6,9 @@ from collections.abc import Iterable
 from datetime import date
 
 from django.db.models import QuerySet
-from django.utils.formats import date_format
 
 from studio.domain.advice import Advice
+from studio.domain.say import date_words
 from studio.domain.stages import Stage
 from studio.imaging.food_cards import FoodCard
 from studio.models import GlazeOnPiece, Piece, Studio
@@ -39,7 +39,7 @@ def cards_of(pieces: Iterable[Piece], *, day: date) -> list[FoodCard]:
     """A card for each piece that has come out of its last firing, in their order."""
     pieces = list(pieces)
     found = advices(pieces, today=day)
-    signed = f"{Studio.the().name}, {date_format(day, 'j F Y')}"
+    signed = f"{Studio.the().name}, {date_words(day, 'j F Y')}"
     return [_card(piece, found[piece.pk], signed) for piece in pieces if piece.pk in found]
 
 

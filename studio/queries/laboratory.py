@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import Prefetch, QuerySet
-from django.utils.formats import date_format
 
 from studio.domain import release
 from studio.domain.laboratory import Coating, Fire, Held, Tested, held_against, retest_reasons
+from studio.domain.say import date_words
 from studio.models import CombinationLayer, Glaze, GlazeBatch, LabTest, Studio
 
 SCHEMES = {
@@ -130,7 +130,7 @@ def _tested(test: LabTest, layers: list[Glaze], judged: Held) -> Tested:
         body=test.clay.name,
         fire=Fire(test.kiln.name, test.cone, programme_of(test.programme_as_fired)),
         on=test.tested_on,
-        on_words=date_format(test.tested_on, "j F Y"),
+        on_words=date_words(test.tested_on, "j F Y"),
         method=test.method,
         scheme=str(judged.scheme),
         finding=judged.finding,

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from django.db.models import QuerySet
 from django.utils import timezone
-from django.utils.formats import date_format
 
+from studio.domain.say import date_words
 from studio.domain.scanned import Read, Scanned, read_code, read_scan
 from studio.domain.stages import Stage
 from studio.models import Piece, Shelf, Tag
@@ -69,7 +69,7 @@ def _retired_words(tag: Tag, piece: Piece | None) -> str:
     if piece is not None:
         if piece.stage == Stage.WITHDRAWN:
             return f"This slip is of {piece.mark}, which was entered by mistake. Throw the slip away."
-        on = date_format(timezone.localtime(tag.retired_at), "j F Y")
+        on = date_words(timezone.localtime(tag.retired_at), "j F Y")
         return f"This slip of {piece.mark} was replaced on {on}. Use the newer one, or type the mark."
     if tag.shelf.retired_at is not None:
         return f"{tag.shelf.name} is not in use any more. Take its tag down."

@@ -7,10 +7,9 @@ from datetime import date
 
 from django.db.models import QuerySet
 from django.utils import timezone
-from django.utils.formats import date_format
 
 from studio.domain.lengths import Unit, length_words, unit_in_force
-from studio.domain.say import figure
+from studio.domain.say import date_words, figure
 from studio.domain.stages import ENDED, STAGE_WORDS, Stage
 from studio.imaging.sheets import ShelfTag, Slip
 from studio.models import Piece, Shelf, Tag
@@ -80,7 +79,7 @@ def _name(piece: Piece, day: date) -> str:
 
 
 def _detail(piece: Piece) -> str:
-    made = date_format(timezone.localtime(piece.made_at), "j M")
+    made = date_words(timezone.localtime(piece.made_at), "j M")
     where = f"{piece.session.course.name}, {made}" if piece.session else f"Made {made}"
     tall = f"{_tall(piece.height_mm)} tall"
     return f"{where}. {tall}, {STAGE_WORDS[Stage(piece.measured_stage)].lower()}"

@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django import template
+from django.template.defaultfilters import stringfilter
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.html import format_html
@@ -15,7 +16,7 @@ from django.utils.safestring import SafeString
 from studio.domain.forecast import Forecast
 from studio.domain.lengths import Unit, fine_words, length_words, unit_in_force
 from studio.domain.readings import degrees_words
-from studio.domain.say import say
+from studio.domain.say import date_words, midway, say
 from studio.domain.stages import STAGE_WORDS, Stage
 from studio.models import Person, Piece, Studio
 
@@ -81,8 +82,8 @@ def when(moment: datetime | None) -> str:
     if not moment:
         return ""
     local = _local(moment)
-    year = "" if local.year == timezone.localdate().year else " Y"
-    return date_format(local, f"l j F{year}, H:i")
+    this_year = local.year == timezone.localdate().year
+    return date_words(local, "l j F, H:i") if this_year else date_words(local, "l j F Y, H:i")
 
 
 @register.filter
@@ -97,7 +98,8 @@ def day(moment: datetime | date | None) -> str:
     if not moment:
         return ""
     local = _local(moment) if isinstance(moment, datetime) else moment
-    return date_format(local, "j M" if local.year == timezone.localdate().year else "j M Y")
+    this_year = local.year == timezone.localdate().year
+    return date_words(local, "j M") if this_year else date_words(local, "j M Y")
 
 
 @register.filter
@@ -106,7 +108,8 @@ def long_day(moment: datetime | date | None) -> str:
     if not moment:
         return ""
     local = _local(moment) if isinstance(moment, datetime) else moment
-    return date_format(local, "l j F" if local.year == timezone.localdate().year else "l j F Y")
+    this_year = local.year == timezone.localdate().year
+    return date_words(local, "l j F") if this_year else date_words(local, "l j F Y")
 
 
 @register.filter
@@ -115,13 +118,17 @@ def day_range(forecast: Forecast | None) -> str:
     if not forecast:
         return ""
     first, last = _local(forecast.earliest).date(), _local(forecast.latest).date()
-    year = "" if last.year == timezone.localdate().year else " Y"
+    this_year = timezone.localdate().year
+    until = date_words(last, "j F") if last.year == this_year else date_words(last, "j F Y")
     if first == last:
-        return date_format(last, f"j F{year}")
-    begin = "j" if (first.year, first.month) == (last.year, last.month) else "j F"
-    if first.year != last.year:
-        begin = f"j F{year}" if first.year != timezone.localdate().year else "j F"
-    return f"{date_format(first, begin)} to {date_format(last, f'j F{year}')}"
+        return until
+    if (first.year, first.month) == (last.year, last.month):
+        begin = date_words(first, "j")
+    elif first.year != last.year and this_year not in (first.year, last.year):
+        begin = date_words(first, "j F Y")
+    else:
+        begin = date_words(first, "j F")
+    return say("{begin} to {until}", begin=begin, until=until)
 
 
 @register.filter
@@ -196,7 +203,14 @@ def tel(number: str) -> str:
 def lower_first(value: object) -> str:
     """``Glaze firing 41`` as ``glaze firing 41``, for the middle of a sentence."""
     words = str(value)
-    return f"{words[:1].lower()}{words[1:]}"
+    return f"{midway(words[:1])}{words[1:]}"
+
+
+@register.filter(is_safe=True)
+@stringfilter
+def lower(value: str) -> str:
+    """In small letters for the middle of a sentence, but for languages whose nouns keep their capitals."""
+    return midway(value)
 
 
 @register.simple_tag

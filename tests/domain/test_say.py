@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 
 import pytest
 
 from studio.domain import say as saying
 from studio.domain.languages import spoken
-from studio.domain.say import figure, later, say, say_many, speak_with
+from studio.domain.say import date_words, figure, later, midway, say, say_many, speak_with
 
 GERMAN = {
     "{name} waits.": "{name} wartet.",
@@ -21,7 +22,7 @@ GERMAN = {
 
 @pytest.fixture
 def german() -> Iterator[None]:
-    before = saying._translate, saying._translate_many
+    before = saying._translate, saying._translate_many, saying._write_date
     speak_with(
         lambda words: GERMAN.get(words, words),
         lambda one, many, n: "{count} Stück" if n == 1 else "{count} Stücke",
@@ -57,7 +58,7 @@ def test_words_of_a_table_are_english_to_programs_and_translated_to_readers(germ
 
 
 def test_without_a_translator_it_is_english() -> None:
-    before = saying._translate, saying._translate_many
+    before = saying._translate, saying._translate_many, saying._write_date
     speak_with(None, None)
     try:
         assert say("{name} waits.", name="Ivo") == "Ivo waits."
@@ -75,3 +76,26 @@ def test_whose_choice_of_a_language_counts() -> None:
     assert spoken("de", "en-gb") == "de"
     assert spoken("", "de") == "de"
     assert spoken("", "") == spoken("tlh", "") == "en-gb"
+
+
+def test_a_date_has_its_names_and_its_order_from_the_language(german: None) -> None:
+    day = datetime(2025, 12, 19, 9, 5)
+    before = saying._translate, saying._translate_many, saying._write_date
+    assert date_words(day, "l j F Y, H:i") == "Friday 19 December 2025, 09:05"
+    orders = {"l j F": "l, j. F"}
+    speak_with(lambda words: orders.get(words, words), None, lambda when, spec: f"{when:%d} as {spec}")
+    try:
+        assert date_words(day, "l j F") == "19 as l, j. F"
+    finally:
+        speak_with(*before)
+
+
+def test_nouns_keep_their_capitals_where_the_language_has_it_so() -> None:
+    before = saying._translate, saying._translate_many, saying._write_date
+    try:
+        speak_with({"small letters": "capitals"}.get, None)
+        assert midway("Becher") == "Becher"
+        speak_with(None, None)
+        assert midway("Mug") == "mug"
+    finally:
+        speak_with(*before)

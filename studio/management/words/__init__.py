@@ -1,0 +1,1 @@
+"""The catalogues of words: collected from code and templates, written, compiled. No tools needed."""
