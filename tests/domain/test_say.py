@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import UTC, datetime
 
 import pytest
 
@@ -79,7 +79,7 @@ def test_whose_choice_of_a_language_counts() -> None:
 
 
 def test_a_date_has_its_names_and_its_order_from_the_language(german: None) -> None:
-    day = datetime(2025, 12, 19, 9, 5)
+    day = datetime(2025, 12, 19, 9, 5, tzinfo=UTC)
     before = saying._translate, saying._translate_many, saying._write_date
     assert date_words(day, "l j F Y, H:i") == "Friday 19 December 2025, 09:05"
     orders = {"l j F": "l, j. F"}
