@@ -104,6 +104,18 @@ class Later(str):
     def capitalize(self) -> str:
         return str(self).capitalize()
 
+    def replace(self, *old_new: Any) -> str:
+        return str(self).replace(*old_new)
+
+    def split(self, *sep: Any) -> list[str]:
+        return str(self).split(*sep)
+
+    def rstrip(self, signs: str | None = None) -> str:
+        return str(self).rstrip(signs)
+
+    def expandtabs(self, tabsize: int = 8) -> str:  # the first thing that `textwrap` does
+        return str(self).expandtabs(tabsize)
+
 
 def later(words: str) -> Later:
     """Words of a table or class, said in the language of whoever reads them."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 from datetime import UTC, datetime
 
@@ -55,6 +56,12 @@ def test_words_of_a_table_are_english_to_programs_and_translated_to_readers(germ
         "so Nass",
     ]
     assert [wet.lower(), wet[:1].lower() + wet[1:], wet.upper()] == ["nass", "nass", "NASS"]
+    assert [wet.replace("N", "n"), wet.split("a"), wet.rstrip("s"), textwrap.wrap(wet)] == [
+        "nass",
+        ["N", "ss"],
+        "Na",
+        ["Nass"],
+    ]
 
 
 def test_without_a_translator_it_is_english() -> None:
