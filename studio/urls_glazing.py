@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from .views import glaze_diary, pieces_glaze
+from .views import glaze_diary, pieces_glaze, what_goes_wrong
 
 on_a_piece = [
     path("pieces/<slug:code>/glazes/", pieces_glaze.glazes, name="piece-glazes"),
@@ -19,4 +19,11 @@ diary = [
     path("glazing/", glaze_diary.table, name="glaze-table"),
 ]
 
-glazing_map = [*on_a_piece, *diary]
+#: Before ``results/<code>/`` in the site map: a combination's code is never one of these words.
+what_goes_wrong_map = [
+    path("results/where/", what_goes_wrong.where_flaws, name="where-flaws"),
+    path("results/losses/", what_goes_wrong.losses, name="losses"),
+    path("results/s-cracks/", what_goes_wrong.base_cracks, name="base-cracks"),
+]
+
+glazing_map = [*on_a_piece, *diary, *what_goes_wrong_map]

@@ -15,6 +15,7 @@ from .cones import hotter
 from .glaze_hint_facts import Glazed, Hint, Layered, Record, Tone
 from .glaze_verdict import Reliability, verdict
 from .intervals import Rate, rate
+from .lengths import fine_words
 
 #: A flaw is spoken of when this many pieces had it …
 FLAWED_PIECES = 2
@@ -135,10 +136,10 @@ def _moving(piece: Glazed) -> Iterable[Hint]:
     outside = [each for each in piece.on("outside") if each.movement in OFF_THE_FOOT_MM]
     if outside:
         most = max(outside, key=lambda each: OFF_THE_FOOT_MM[each.movement])
-        margin = OFF_THE_FOOT_MM[most.movement]
-        words = f"{most.name} moves a little: keep it {margin} mm off the foot."
+        margin = fine_words(OFF_THE_FOOT_MM[most.movement])
+        words = f"{most.name} moves a little: keep it {margin} off the foot."
         if most.movement == "runs":
-            words = f"{most.name} runs: keep it {margin} mm off the foot."
+            words = f"{most.name} runs: keep it {margin} off the foot."
         yield Hint("off-the-foot", words, why=_PRACTICE)
     inside = piece.on("inside")
     flowing = [each for each in inside if each.movement in OFF_THE_FOOT_MM]

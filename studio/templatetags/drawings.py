@@ -26,6 +26,7 @@ from studio.imaging import (
     sections,
     tiles,
     wear_plot,
+    where_drawn,
 )
 
 register = template.Library()
@@ -218,3 +219,27 @@ def glaze_tile(glaze: object) -> SafeString:
             label=f"{glaze.name}, from a photo",
         )
     )
+
+
+@register.simple_tag
+def where_map(kiln: object, height: object, label: str) -> SafeString:
+    """Where pieces stood at one height of a kiln, with the sides that stand out."""
+    return _safe(
+        where_drawn.where_map(
+            rectangle=kiln.shape == "rectangle",
+            width_mm=kiln.width_mm,
+            depth_mm=kiln.depth_mm,
+            dots=[(dot.x_mm, dot.y_mm, dot.outcome) for dot in height.dots],
+            marked=[
+                (zone.side, "more" if zone.more else "fewer")
+                for zone in height.zones
+                if zone.more or zone.fewer
+            ],
+            label=label,
+        )
+    )
+
+
+@register.simple_tag
+def small_columns(values: list[int], most: int, label: str) -> SafeString:
+    return _safe(where_drawn.columns(values, most=most, label=label))
