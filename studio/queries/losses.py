@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.db.models import Count, Exists, OuterRef, QuerySet, Subquery
 from django.db.models.functions import TruncMonth
+from django.utils.timezone import localtime
 
 from studio.domain.intervals import Rate, rate
 from studio.domain.stages import FIRING_WORDS, STAGE_WORDS, FiringKind, Stage
@@ -49,22 +50,23 @@ def _by_hand(since: datetime) -> QuerySet[Event]:
     return Event.objects.filter(kind=Event.Kind.LOST, undone_by__isnull=True, at__gte=since).order_by()
 
 
-def losses(*, since: datetime) -> Losses:
-    """Since then. Six queries whatever the number of pieces."""
+def losses(*, since: datetime, until: datetime) -> Losses:
+    """Between these moments; every month of it is a row. Three queries whatever the number of pieces."""
     in_kiln = _in_kiln(since).filter(outcome=UnloadAnswer.Outcome.LOST)
-    months: dict[date, Counter[str]] = defaultdict(Counter)
+    months: dict[date, Counter[str]] = {first: Counter() for first in _months(since, until)}
     stages: Counter[str] = Counter()
     fired = in_kiln.annotate(month=TruncMonth("at")).values_list(
         "month", "loss_cause", "placement__firing__kind"
     )
     for month, cause, kind, count in fired.annotate(Count("pk")):
-        months[month.date()][cause or "broken"] += count
+        months.setdefault(month.date(), Counter())[cause or "broken"] += count
         stages[f"in the {FIRING_WORDS[FiringKind(kind)].lower()}"] += count
     by_hand = _by_hand(since).annotate(month=TruncMonth("at"))
     for month, before, stage, count in by_hand.values_list("month", "before__cause", "from_stage").annotate(
         Count("pk")
     ):
-        months[month.date()][before if before in CAUSES else "broken"] += count
+        cause = before if before in CAUSES else "broken"
+        months.setdefault(month.date(), Counter())[cause] += count
         stages[STAGE_WORDS[Stage(stage)].lower() if stage else "at no known stage"] += count
     whole = sum((causes for causes in months.values()), Counter())
     forms = _forms(since)
@@ -78,6 +80,16 @@ def losses(*, since: datetime) -> Losses:
         stages=tuple(_commonest(stages)),
         forms=forms,
     )
+
+
+def _months(since: datetime, until: datetime) -> list[date]:
+    """The first days of the months from one moment to another, by the studio's clock."""
+    first, last = (localtime(each).date().replace(day=1) for each in (since, until))
+    found = []
+    while first <= last:
+        found.append(first)
+        first = (first + timedelta(days=31)).replace(day=1)
+    return found
 
 
 def _commonest(counts: Counter[str]) -> list[tuple[str, int]]:

@@ -57,8 +57,9 @@ def losses(request: HttpRequest) -> HttpResponse:
     """What was lost, by cause, stage, form and month."""
     chosen = span_from(request.GET.get("months"))
     words, days = SPANS[chosen]
-    since = timezone.now() - timedelta(days=days)
-    found = loss_queries.losses(since=since)
+    now = timezone.now()
+    since = now - timedelta(days=days)
+    found = loss_queries.losses(since=since, until=now)
     seen = {cause for month in found.months for cause in month.causes}
     shown = [(cause, words_of) for cause, words_of in UnloadAnswer.LossCause.choices if cause in seen]
     causes = [(words_of, [month.causes.get(cause, 0) for month in found.months]) for cause, words_of in shown]
