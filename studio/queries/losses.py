@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Count, Exists, OuterRef, QuerySet, Subquery
+from django.db.models import Count, OuterRef, QuerySet, Subquery
 from django.db.models.functions import TruncMonth
 from django.utils.timezone import localtime
 
@@ -51,7 +51,7 @@ def _by_hand(since: datetime) -> QuerySet[Event]:
 
 
 def losses(*, since: datetime, until: datetime) -> Losses:
-    """Between these moments; every month of it is a row. Three queries whatever the number of pieces."""
+    """Between these moments; every month of it is a row. Four queries whatever the number of pieces."""
     in_kiln = _in_kiln(since).filter(outcome=UnloadAnswer.Outcome.LOST)
     months: dict[date, Counter[str]] = {first: Counter() for first in _months(since, until)}
     stages: Counter[str] = Counter()
@@ -96,23 +96,25 @@ def _commonest(counts: Counter[str]) -> list[tuple[str, int]]:
     return sorted(counts.items(), key=lambda each: (-each[1], each[0]))
 
 
-def _told(since: datetime) -> QuerySet[Piece]:
-    """Pieces of which these days have told something: out of a fire, or lost before one."""
-    answers = _in_kiln(since).filter(placement__piece=OuterRef("pk"))
-    return Piece.objects.filter(Exists(answers) | Exists(_by_hand(since).filter(piece=OuterRef("pk"))))
-
-
 def _forms(since: datetime) -> tuple[tuple[str, Rate], ...]:
-    """By form the part of pieces that are lost now; the worst first, as far as their interval says."""
+    """By form the part of pieces that are lost now, of those of which these days have told something: out of
+    a fire, or lost before one. The worst first, as far as their interval says. Two queries."""
     counts: dict[str, list[int]] = defaultdict(lambda: [0, 0])
-    for form, stage, count in _told(since).order_by().values_list("form", "stage").annotate(Count("pk")):
-        counts[form][0] += count if stage == Stage.LOST else 0
-        counts[form][1] += count
+    answers = _in_kiln(since)
+    before_fire = _by_hand(since).exclude(piece__in=answers.values("placement__piece"))
+    told = [
+        (answers.values_list("placement__piece__form", "placement__piece__stage"), "placement__piece"),
+        (before_fire.values_list("piece__form", "piece__stage"), "piece"),
+    ]
+    for rows, piece in told:
+        for form, stage, count in rows.annotate(Count(piece, distinct=True)):
+            counts[form][0] += count if stage == Stage.LOST else 0
+            counts[form][1] += count
     words = dict(Piece.Form.choices)
-    rows = [
+    rates = [
         (str(words[form]), rate(successes=lost, trials=pieces)) for form, (lost, pieces) in counts.items()
     ]
-    return tuple(sorted(rows, key=lambda row: (-row[1].low, -row[1].successes, row[0])))
+    return tuple(sorted(rates, key=lambda row: (-row[1].low, -row[1].successes, row[0])))
 
 
 def lost_pieces(*, since: datetime) -> list[Piece]:

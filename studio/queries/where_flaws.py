@@ -12,7 +12,6 @@ from django.db.models import (
     Exists,
     F,
     FloatField,
-    Max,
     OuterRef,
     Q,
     QuerySet,
@@ -33,7 +32,7 @@ SIDES = (
     ("left", "on the left"),
     ("right", "on the right"),
 )
-SHOWN_DOTS = 250
+SHOWN_DOTS = 600
 SHOWN_PHOTOS = 12
 #: The middle is what lies nearer to the centre than to the wall.
 _MIDDLE = 0.5
@@ -87,12 +86,12 @@ def answers_in(kiln: Kiln, *, kind: str = "", flaw: str = "") -> QuerySet[Unload
     if flaw:
         seen = Flaw.objects.filter(answer=OuterRef("pk"), withdrawn_at__isnull=True, kind=flaw)
         bad = Q(Exists(seen))
-    highest = Layer.objects.filter(firing=OuterRef("placement__firing")).order_by().values("firing")
+    above = Layer.objects.filter(
+        firing=OuterRef("placement__firing"), number=OuterRef("placement__layer__number") + 1
+    )
     across = Cast("placement__x_mm", FloatField()) * (2 / kiln.width_mm)
     along = Cast("placement__y_mm", FloatField()) * (2 / kiln.depth_mm)
-    rows = rows.annotate(
-        u=across, v=along, highest=Subquery(highest.annotate(number=Max("number")).values("number"))
-    )
+    rows = rows.annotate(u=across, v=along)
     if kiln.shape == Kiln.Shape.RECTANGLE:
         middle = Q(u__gte=-_MIDDLE, u__lte=_MIDDLE, v__gte=-_MIDDLE, v__lte=_MIDDLE)
     else:
@@ -100,7 +99,7 @@ def answers_in(kiln: Kiln, *, kind: str = "", flaw: str = "") -> QuerySet[Unload
         middle = Q(out__lte=_MIDDLE**2)
     return rows.annotate(wide=Abs("u"), deep=Abs("v")).annotate(
         level=_named(
-            When(placement__layer__number=F("highest"), then=Value("top")),
+            When(~Exists(above), then=Value("top")),
             When(placement__layer__number=1, then=Value("bottom")),
             other="between",
         ),
@@ -120,18 +119,18 @@ def _named(*cases: When, other: str) -> Case:
 
 
 def heights(kiln: Kiln, *, kind: str = "", flaw: str = "") -> list[Height]:
-    """Each height of the kiln from the top: its zones, and where its latest pieces stood. Four queries."""
+    """Each height of the kiln from the top: its zones, and where the latest pieces stood. Three queries."""
     rows = answers_in(kiln, kind=kind, flaw=flaw).order_by()
     counts: dict[tuple[str, str], list[int]] = defaultdict(lambda: [0, 0])
     for level, side, bad, pieces in rows.values_list("level", "side", "bad").annotate(Count("pk")):
         counts[level, side][0] += bad * pieces
         counts[level, side][1] += pieces
-    judged = _judged(counts)
+    judged, dots = _judged(counts), _dots(rows, flaw=flaw)
     found = []
     for level, name in LEVELS:
         zones = tuple(judged[level, side] for side, _ in SIDES if (level, side) in judged)
         if zones:
-            found.append(Height(name, zones, _dots(rows.filter(level=level), flaw=flaw)))
+            found.append(Height(name, zones, tuple(dots[level])))
     return found
 
 
@@ -159,16 +158,19 @@ def _judged(counts: dict[tuple[str, str], list[int]]) -> dict[tuple[str, str], Z
     return found
 
 
-def _dots(rows: QuerySet[UnloadAnswer], *, flaw: str) -> tuple[Dot, ...]:
-    latest = rows.order_by("-at", "-pk")
-    found = []
-    for x, y, outcome, bad in latest.values_list("placement__x_mm", "placement__y_mm", "outcome", "bad")[
-        :SHOWN_DOTS
-    ]:
-        shown = outcome if bad and (outcome == "lost" or not flaw) else "flawed" if bad else "sound"
-        found.append(Dot(x, y, shown))
-    # The bad ones are drawn last, over the others.
-    return tuple(sorted(found, key=lambda dot: dot.outcome != "sound"))
+def _dots(rows: QuerySet[UnloadAnswer], *, flaw: str) -> dict[str, list[Dot]]:
+    """By level the latest of them; the bad ones come last, to be drawn over the others."""
+    latest = list(rows.order_by("-at", "-pk").values_list("pk", flat=True)[:SHOWN_DOTS])
+    places = rows.filter(pk__in=latest).order_by("bad", "at", "pk")
+    found: dict[str, list[Dot]] = defaultdict(list)
+    for level, x, y, outcome, bad in places.values_list(
+        "level", "placement__x_mm", "placement__y_mm", "outcome", "bad"
+    ):
+        shown = "sound"
+        if bad:
+            shown = "flawed" if flaw and outcome == UnloadAnswer.Outcome.SOUND else outcome
+        found[level].append(Dot(x, y, shown))
+    return found
 
 
 def photos(kiln: Kiln, *, kind: str = "", flaw: str = "") -> list[UnloadAnswer]:

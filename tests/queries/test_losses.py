@@ -75,7 +75,7 @@ def test_before_the_span_nothing_counts(maud: Person) -> None:
 def test_one_query_count_however_many(maud: Person, django_assert_max_num_queries) -> None:
     for count in (40, 400):
         many_results.fired(count, on_each=0, seed=count)
-        with django_assert_max_num_queries(3):
+        with django_assert_max_num_queries(4):
             found = losses(since=LONG_AGO, until=factories.NOW)
     lost = UnloadAnswer.objects.filter(outcome="lost").count()
     assert sum(month.lost for month in found.months) == lost

@@ -89,7 +89,7 @@ def test_every_piece_is_in_one_zone_and_one_query_count(django_assert_num_querie
     kiln = factories.kiln("Bertha")
     for count in (40, 400):
         many_results.fired(count, kiln=kiln, on_each=0, seed=count)
-        with django_assert_num_queries(4):
+        with django_assert_num_queries(3):
             found = heights(kiln)
         total = sum(zone.faults.trials for height in found for zone in height.zones)
         assert total == answers_in(kiln).count()

@@ -8,6 +8,7 @@ from random import Random
 from studio.actions import people
 
 from .books import Books, keep_books
+from .diaries import write_diaries
 from .evenings import registers, tonight
 from .fires import Fires
 from .papers import hand_out
@@ -40,4 +41,5 @@ def build(now: datetime) -> Books:
     hand_out(books, ware)
     registers(books)
     tonight(books, ware)
+    write_diaries(books)
     return books

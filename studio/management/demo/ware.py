@@ -63,6 +63,8 @@ class Ware:
         person = self.books.people[maker] if maker else None
         fields.setdefault("session", self.books.session_before(course, made_at) if course else None)
         fields.setdefault("technique", "thrown" if course != "handbuilding" else "slab")
+        if fields["technique"] == "thrown":
+            fields.setdefault("base_mm", 5 + round(height * by_hand) % 8)
         return pieces.enter_piece(
             by=person if person and not person.is_young_on(self.books.today) else self.books.tutor,
             maker=person,

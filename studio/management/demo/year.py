@@ -22,7 +22,11 @@ CYCLES = (*((days + 15, days) for days in range(316, 52, -26)), (52, 30))
 #: Of five who are asked to pay, one comes later and one pays in part.
 LATER, IN_PART = 0, 3
 #: What becomes of pieces by their number out of the kiln; of all others nothing is amiss.
-BISQUE_FATES = {7: Seen("lost", loss_cause="cracked"), 19: Seen("flawed", ("rim-crack",))}
+BISQUE_FATES = {
+    7: Seen("lost", loss_cause="cracked"),
+    13: Seen("flawed", ("s-crack",)),
+    19: Seen("flawed", ("rim-crack",)),
+}
 GLAZE_FATES = {
     3: Seen("flawed", ("pinholes",)),
     9: Seen("sound", (), ("grind-spur",)),
