@@ -41,7 +41,7 @@ clay_tests = [
 
 tables = [
     path("glazes/tables/", glaze_tables.glaze_tables, name="glaze-tables"),
-    path("glazes/tables/<slug:name>.csv", glaze_tables.glaze_table, name="glaze-csv"),
+    path("glazes/tables/file/", glaze_tables.glaze_table, name="glaze-csv"),
 ]
 
 library = [

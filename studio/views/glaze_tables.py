@@ -22,7 +22,9 @@ def glaze_tables(request: HttpRequest) -> HttpResponse:
 
 @access.tutor
 @require_safe
-def glaze_table(request: HttpRequest, name: str) -> HttpResponse:
+def glaze_table(request: HttpRequest) -> HttpResponse:
+    """One table as a download: ``?of=`` names it."""
+    name = request.GET.get("of", "glazes")
     if name not in TABLES:
         raise Http404
     # A byte order mark tells spreadsheets that the table is in UTF-8.

@@ -454,7 +454,6 @@ ARGUMENTS: dict[str, Any] = {
     "lab-test": lambda w: [w.lab_test.code],
     "lab-report": lambda w: [w.lab_test.code],
     "lab-test-take-back": lambda w: [w.lab_test.code],
-    "glaze-csv": lambda w: ["results"],
     "clay-measured": lambda w: [w.ready.clay.code],
     "clay-use-measured": lambda w: [w.ready.clay.code],
     "pair-take-back": lambda w: [w.pair.clay.code, w.pair.code],
