@@ -76,7 +76,9 @@ class ClayForm(forms.ModelForm):
 
 class BatchForm(forms.Form):
     name = WordsField(longest=40, label="Batch", help_text="Its number, or what stands on the bucket.")
-    made_on = forms.DateField(label="Mixed or bought on", widget=forms.DateInput(attrs={"type": "date"}))
+    made_on = forms.DateField(
+        label="Mixed or bought on", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
     in_hand_g = forms.IntegerField(
         label="In hand, g",
         required=False,

@@ -27,7 +27,7 @@ class PairForm(forms.Form):
     cone = WordsField(longest=4, label="Fired to cone", required=False)
     what = WordsField(longest=60, label="What was measured", required=False)
     measured_on = forms.DateField(
-        label="Measured on", required=False, widget=forms.DateInput(attrs={"type": "date"})
+        label="Measured on", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
     )
     client_id = ClientIdField()
 

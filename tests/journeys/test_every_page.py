@@ -171,6 +171,8 @@ def test_every_page_of_the_tutor(open_page: Callable[..., Any], full: Any, live:
     slips = "&".join(f"p={pot.code}" for pot in pots)
     # Pages that a form leads to, not a link.
     sent_to = [f"/print/slips/sheet/?{slips}", f"/print/tags/sheet/?p={full.damp.code}", "/print/test/"]
+    ready = Piece.objects.filter(stage="ready").first().code
+    sent_to += [f"/print/cards/sheet/?p={ready}", f"/pieces/{ready}/card/"]
     file = ReadingsFile.objects.get()
     burning = f"/firings/{file.firing.number}"
     sent_to += [f"{burning}/live/", f"{burning}/readings/file/{file.code}/"]
