@@ -12,6 +12,7 @@ from .urls_kiln_room import kiln_room_map
 from .urls_mail import mail_map
 from .urls_own_data import own_data_map
 from .urls_register import register_map
+from .urls_second_steps import second_steps_map
 from .views import (
     accounts,
     bookkeeping,
@@ -239,6 +240,7 @@ urlpatterns = [
     *way_in,
     *own,
     *own_data_map,
+    *second_steps_map,
     *dates,
     *glaze_table,
     *glaze_tests_map,

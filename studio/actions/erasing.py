@@ -92,6 +92,7 @@ def _forget_rows(person: Person) -> None:
 
 def _forget_sign_ins(person: Person, email: str) -> None:
     keys = [("code-tried-for", f"person:{person.pk}"), ("own-data", str(person.pk))]
+    keys.append(("second-tried-for", str(person.pk)))
     keys += [(kind, email) for kind in ("code-asked-for", "password-tried-for") if email]
     for kind, key in keys:
         Attempt.objects.filter(kind=kind, key_hash=limits.key_hash(kind, key)).delete()

@@ -44,8 +44,11 @@ def modules(text: str) -> tuple[tuple[bool, ...], ...]:
 
 def qr_path(text: str) -> tuple[str, int]:
     """The whole code as one path in a box of side n modules, and n."""
+    return _path_of(modules(text))
+
+
+def _path_of(rows: tuple[tuple[bool, ...], ...]) -> tuple[str, int]:
     parts = []
-    rows = modules(text)
     for y, row in enumerate(rows):
         x = 0
         while x < len(row):
@@ -62,7 +65,19 @@ def qr_path(text: str) -> tuple[str, int]:
 
 def qr_svg(text: str, *, label: str = "QR code", css: str = "qr") -> str:
     """The code as an SVG with its quiet zone; black on white in every scheme."""
-    path, size = qr_path(text)
+    return _svg_of(*qr_path(text), label=label, css=css)
+
+
+def screen_svg(text: str, *, label: str, css: str = "qr") -> str:
+    """The same for any text, as a phone reads it off a screen: too fine for a slip."""
+    code = qrcode.QRCode(error_correction=ERROR_CORRECT_M, border=0)
+    code.add_data(text.encode("utf-8"), optimize=0)
+    code.make(fit=True)
+    rows = tuple(tuple(bool(dark) for dark in row) for row in code.get_matrix())
+    return _svg_of(*_path_of(rows), label=label, css=css)
+
+
+def _svg_of(path: str, size: int, *, label: str, css: str) -> str:
     side = size + 2 * QUIET
     return (
         f'<svg class="{words(css)}" viewBox="-{QUIET} -{QUIET} {side} {side}" role="img" '

@@ -34,6 +34,7 @@ from .programmes import Programme, ProgrammeSegment
 from .proposals import Proposal
 from .readings import FiringAlarm, Reading, ReadingsFile
 from .retention import KeepingPeriods, KeepingRun
+from .second_steps import Authenticator, Passkey, RecoveryCode
 from .sharing import MakerKind, SharingPolicy, Tariff, TariffSpan
 from .shelves import Shelf, Tag
 from .statements import Statement, StatementFile, StatementLine, TaxRate
@@ -49,6 +50,7 @@ __all__ = [
     "Attempt",
     "Attendance",
     "AttendanceSaid",
+    "Authenticator",
     "BroughtFile",
     "CalendarFeed",
     "CareReminder",
@@ -98,6 +100,7 @@ __all__ = [
     "NoticeWording",
     "OrphanClaim",
     "Override",
+    "Passkey",
     "Payment",
     "Person",
     "Photo",
@@ -111,6 +114,7 @@ __all__ = [
     "RangesHeld",
     "Reading",
     "ReadingsFile",
+    "RecoveryCode",
     "Role",
     "Room",
     "SeriesTile",

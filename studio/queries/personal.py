@@ -49,6 +49,7 @@ PERSON_RULES: dict[str, Rule] = {
     "Attendance.said_by": _DONE_BY,
     "AttendanceSaid.by": _DONE_BY,
     "AttendanceSaid.person": Rule(_GOES),
+    "Authenticator.person": Rule(_GOES, "authenticator"),
     "BroughtFile.by": _DONE_BY,
     "CalendarFeed.person": Rule(_GOES, "calendar addresses"),
     "CareReminder.changed_by": _DONE_BY,
@@ -90,6 +91,7 @@ PERSON_RULES: dict[str, Rule] = {
     "OrphanClaim.maker": Rule(_GOES, "claims"),
     "OrphanClaim.person": Rule(_GOES, "claims made"),
     "Override.by": _DONE_BY,
+    "Passkey.person": Rule(_GOES, "passkeys"),
     "Payment.by": _DONE_BY,
     "Payment.person": Rule(_STAYS, "payments", money=True),
     "Person.guardian": Rule(Erase.CLEARED, "young people"),
@@ -103,6 +105,7 @@ PERSON_RULES: dict[str, Rule] = {
     "ReadingsFile.by": _DONE_BY,
     "Settlement.posted_by": _DONE_BY,
     "SharingPolicy.made_by": _DONE_BY,
+    "RecoveryCode.person": Rule(_GOES),
     "SignInCode.person": Rule(_GOES, "sign-in codes"),
     # Statutory: a statement that was given out stays as it is, its page byte for byte.
     "Statement.issued_by": _DONE_BY,

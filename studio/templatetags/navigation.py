@@ -72,6 +72,7 @@ STAFF_MORE = (
     Way("How glazes turn out", "glazes", "glaze-results"),
     Way("Clays", "pieces", "clays"),
 )
+STAFF_OWN = (Way("Your second step", "sign-in", "my-second-step"),)
 TUTOR_MORE = (
     Way("Notices", "mail", "notices"),
     Way("People", "people", "people"),
@@ -112,4 +113,4 @@ def nav_more(request: HttpRequest) -> list[Entry]:
     user = request.user
     if not user.is_staff_member:
         return _entries(OWN_MORE, request.path)
-    return _entries(STAFF_MORE + (TUTOR_MORE if user.is_tutor else ()) + OWN_MORE, request.path)
+    return _entries(STAFF_MORE + (TUTOR_MORE if user.is_tutor else ()) + OWN_MORE + STAFF_OWN, request.path)

@@ -13,6 +13,7 @@ from studio.domain.problems import Refused
 from studio.forms.parts import code_from
 from studio.models import Person
 from studio.queries import devices as queries
+from studio.queries.second_steps import has_second_step
 
 from . import access
 
@@ -58,7 +59,8 @@ def person_devices(request: HttpRequest, code: str) -> HttpResponse:
     """Of a helper, each device; of a student or guardian only how many: which ones is their own affair."""
     row = get_object_or_404(Person, code=code)
     rows = list(queries.signed_in(row, request.studio, timezone.now())[:MOST_SHOWN])
-    return render(request, "devices/persons.html", {"person": row, "devices": rows})
+    context = {"person": row, "devices": rows, "has_second_step": has_second_step(row)}
+    return render(request, "devices/persons.html", context)
 
 
 @access.tutor

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.contrib.auth import login, logout
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render, resolve_url
+from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
@@ -18,10 +19,14 @@ from studio.domain.problems import Refused
 from studio.forms.sign_in import AskCodeForm, CodeForm, PasswordForm
 from studio.models import Person
 from studio.queries import devices as device_queries
+from studio.queries import second_steps as second_step_queries
 
 from . import access
 
 TOKEN, ASKED_FOR, NEXT = "sign-in-token", "sign-in-asked-for", "sign-in-next"
+#: Who has given a password or code and owes the second step, and until when; when somebody was let in.
+SECOND, SHOWN_AT = "sign-in-second", "sign-in-shown-at"
+SECOND_SECONDS = 600
 #: For so long a browser that asked for a code and was not let in is remembered, with the address it gave.
 WAITS_SECONDS = 3600
 
@@ -68,7 +73,7 @@ def sign_in_code(request: HttpRequest) -> HttpResponse:
         except Refused as refused:
             form.add_error("code", str(refused))
         else:
-            return let_in(request, person)
+            return step_on(request, person)
     return render(
         request, "sign_in/code.html", {"form": form, "asked_for": request.session.get(ASKED_FOR, "")}
     )
@@ -94,7 +99,7 @@ def sign_in_password(request: HttpRequest) -> HttpResponse:
             form.add_error(None, str(refused))
         else:
             request.session[NEXT] = safe_next(request, form.cleaned_data["next"])
-            return let_in(request, person)
+            return step_on(request, person)
     return render(request, "sign_in/password.html", {"form": form})
 
 
@@ -109,7 +114,7 @@ def enter(request: HttpRequest, secret: str) -> HttpResponse:
         except Refused as refused:
             messages.error(request, str(refused))
             return redirect("sign-in")
-        return let_in(request, person)
+        return step_on(request, person)
     return render(request, "sign_in/enter.html")
 
 
@@ -119,6 +124,21 @@ def sign_out(request: HttpRequest) -> HttpResponse:
     logout(request)
     messages.success(request, "You are signed out.")
     return redirect("home")
+
+
+def step_on(request: HttpRequest, person: Person) -> HttpResponse:
+    """In, or, for staff who have set one up, to the second step. Until then nobody is signed in."""
+    if not second_step_queries.has_second_step(person):
+        return let_in(request, person)
+    going_to = request.session.get(NEXT, "")
+    if request.user.is_authenticated:
+        logout(request)
+    request.session.cycle_key()
+    request.session.pop(TOKEN, None)
+    request.session.set_expiry(WAITS_SECONDS)
+    request.session[NEXT] = going_to
+    request.session[SECOND] = [person.pk, int(timezone.now().timestamp()) + SECOND_SECONDS]
+    return redirect("sign-in-second")
 
 
 def let_in(request: HttpRequest, person: Person) -> HttpResponse:
@@ -133,7 +153,9 @@ def let_in(request: HttpRequest, person: Person) -> HttpResponse:
         session_key=request.session.session_key,
         user_agent=request.headers.get("User-Agent", ""),
     )
-    for key in (TOKEN, ASKED_FOR, NEXT):
+    # Second steps are changed only by somebody who has just shown who they are.
+    request.session[SHOWN_AT] = int(timezone.now().timestamp())
+    for key in (TOKEN, ASKED_FOR, NEXT, SECOND):
         request.session.pop(key, None)
     return redirect(going_to)
 

@@ -8,7 +8,7 @@ import getpass
 from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
-from studio.actions import people, studio
+from studio.actions import people, second_steps, studio
 from studio.domain.problems import Refused
 from studio.models import Person, Role
 
@@ -21,6 +21,7 @@ class Command(BaseCommand):
         parser.add_argument("--first-name")
         parser.add_argument("--last-name", default=None)
         parser.add_argument("--studio-name")
+        parser.add_argument("--forget-second-step", action="store_true", help="for who lost the phone")
         parser.add_argument("--password", help="asked for when left out, so that it stays out of histories")
 
     def handle(self, *args: object, **options: object) -> None:
@@ -32,6 +33,8 @@ class Command(BaseCommand):
                     known = self.enter(email, options)
                 password = options["password"] or self.ask_password()
                 people.set_password(person=known, password=password, by=None)
+                if options["forget_second_step"]:
+                    second_steps.forget_all(person=known, by=None)
         except Refused as refused:
             raise CommandError(str(refused)) from None
         self.stdout.write(f"{known.full_name} can sign in with {known.email} and that password.")
