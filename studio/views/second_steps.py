@@ -43,7 +43,7 @@ def sign_in_second(request: HttpRequest) -> HttpResponse:
     form = SecondCodeForm(request.POST or None)
     if request.method == "POST":
         try:
-            if answer := words_from(request.POST.get("answer")):
+            if answer := _answer(request):
                 _use_passkey(request, person, answer)
                 return let_in(request, person)
             if form.is_valid():
@@ -71,7 +71,7 @@ def sign_in_passkey(request: HttpRequest) -> HttpResponse:
     problem = ""
     if request.method == "POST":
         try:
-            person = _use_passkey(request, None, words_from(request.POST.get("answer")))
+            person = _use_passkey(request, None, _answer(request))
             return let_in(request, person)
         except Refused as refused:
             problem = str(refused)
@@ -208,6 +208,10 @@ def _takes_passkeys(request: HttpRequest) -> bool:
 def _ask(request: HttpRequest, question: passkeys.Question) -> str:
     request.session[CHALLENGE] = question.challenge
     return question.options
+
+
+def _answer(request: HttpRequest) -> str:
+    return words_from(request.POST.get("answer"), passkeys.LONGEST_ANSWER)
 
 
 def _use_passkey(request: HttpRequest, person: Person | None, answer: str) -> Person:

@@ -45,7 +45,7 @@ OWN_DATA = {"my-data-file", "my-data-correct", "my-data-erase"}
 OPEN_TO_MAKERS = {"signed-in", "own-money"}
 SIGN_IN = "/sign-in/"
 #: These lead to each other.
-WAYS_IN = {"sign-in-code", "enter"}
+WAYS_IN = {"sign-in-code", "sign-in-second", "enter"}
 MONEY = re.compile(r"£|/accounts/|/statements/|/books/|/money/|/my/account/|/payments/|/charges/|\bpence\b")
 
 
