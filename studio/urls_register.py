@@ -22,5 +22,6 @@ register_map = [
     path("emergency/<slug:code>/", care_notes.care_note, name="care-note"),
     path("classes/<slug:code>/waiting/", class_waiting.class_waiting, name="class-waiting"),
     path("classes/<slug:code>/end/", class_waiting.term_end, name="course-end"),
+    path("deadlines/", class_waiting.class_due, name="class-due"),
     path("term/", class_waiting.term, name="term"),
 ]

@@ -40,7 +40,9 @@ PIECES = Way("Pieces", "pieces", "pieces", ("/pieces/", "/shelves/", "/print/"))
 _KILNS = ("/kilns/", "/programmes/", "/firings/", "/proposals/", "/queue/")
 KILNS = Way("Kilns", "kilns", "kilns", _KILNS)
 PICKUP = Way("Pickup", "collected", "pickup", ("/pickup/",), only="phone")
-CLASSES = Way("Classes", "classes", "classes", ("/classes/", "/meetings/", "/term/"), only="wide")
+CLASSES = Way(
+    "Classes", "classes", "classes", ("/classes/", "/meetings/", "/term/", "/deadlines/"), only="wide"
+)
 GLAZES = Way(
     "Glazes",
     "glazes",

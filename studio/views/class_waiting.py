@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 from studio.models import Attendance, Course
 from studio.queries import class_waiting as waiting_queries
 from studio.queries import term_end as queries
+from studio.queries.class_due import ClassDue, due_by_class
 from studio.queries.loads_waiting import COURSE_SOON
 
 from . import access
@@ -27,11 +28,22 @@ def class_waiting(request: HttpRequest, code: str) -> HttpResponse:
     context = {
         "course": course,
         "found": found,
-        "ends_soon": found.last is not None and now <= found.last <= now + COURSE_SOON,
+        "ends_soon": course.ends_on and course.ends_on <= timezone.localdate(now) + COURSE_SOON,
         "is_over": found.last is not None and found.last < now,
         "soon_days": COURSE_SOON.days,
     }
     return render(request, "register/waiting.html", context)
+
+
+@access.staff
+@require_safe
+def class_due(request: HttpRequest) -> HttpResponse:
+    """What is due by the next class? Pieces to take home or to glaze, by person; classes attended count."""
+    rows = due_by_class(studio=request.studio, now=timezone.now())
+    by_maker: dict[int, list[ClassDue]] = {}
+    for row in rows:
+        by_maker.setdefault(row.maker.pk, []).append(row)
+    return render(request, "register/due.html", {"makers": list(by_maker.values()), "count": len(rows)})
 
 
 @access.tutor

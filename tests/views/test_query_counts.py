@@ -304,6 +304,7 @@ class Studio:
             "register": reverse("register", args=[self.meeting.code]),
             "what a class waits for": reverse("class-waiting", args=[self.course.code]),
             "end of a course": reverse("course-end", args=[self.course.code]),
+            "due by the next class": reverse("class-due"),
             "end of term": reverse("term"),
             "pieces of a class": reverse("class-pieces", args=[self.meeting.code]),
             "handing over": reverse("class-hand-over", args=[self.meeting.code]),

@@ -86,6 +86,23 @@ def test_the_term_lists_courses_that_end_and_leads_to_each(room: Any) -> None:
     assert reverse("term") in maud.get(reverse("classes")).text
 
 
+def test_what_is_due_by_the_next_class_stands_by_person(room: Any) -> None:
+    ivo = signed_in(room.ivo)
+    assert "Nothing is due by the next class" in words_of(ivo.get(reverse("class-due")))
+    for days in (2, 1):
+        factories.attended(
+            room.ines, factories.session(room.course, starts_at=timezone.now() - timedelta(days=days))
+        )
+    vase = factories.piece(
+        maker=room.ines, stage="ready", form="vase", made_at=timezone.now() - timedelta(days=3)
+    )
+    page = words_of(ivo.get(reverse("class-due")))
+    assert "1 piece is due by the next class" in page, "of three, two are gone"
+    assert f"{vase.mark} Vase To take home by the next class" in page
+    assert "Comes next on" in page
+    assert signed_in(room.ines).get(reverse("class-due")).status_code == 404
+
+
 def test_nothing_of_a_class_that_made_nothing(room: Any) -> None:
     empty = factories.course("Daytime")
     maud = signed_in(room.maud)
