@@ -41,7 +41,7 @@ def spot_picture(*, url: str, width_px: int, height_px: int, x: float, y: float,
     box_left = min(max(left - wide / 4, 0), max(width_px - wide, 0))
     box_top = min(max(top - wide / 4, 0), max(height_px - wide, 0))
     return (
-        f'<svg class="tile" viewBox="{box_left:g} {box_top:g} {wide} {wide}" width="72" height="72" '
+        f'<svg class="tile" viewBox="{box_left:g} {box_top:g} {wide} {wide}" width="44" height="44" '
         f'role="img" aria-label="{words(label)}"><image href="{words(url)}" width="{width_px}" '
         f'height="{height_px}" preserveAspectRatio="none"/></svg>'
     )

@@ -19,8 +19,9 @@ _SURFACES = list(GlazeOnPiece.Surface.values)
 
 
 def ready_for_cards() -> QuerySet[Piece]:
-    """Pieces that wait to be fetched, by shelf and mark."""
-    return with_glazes(Piece.objects.filter(stage=Stage.READY)).order_by("shelf__name", "mark")
+    """Pieces that wait to be fetched, by shelf and mark. Nobody eats from a test tile."""
+    pieces = Piece.objects.filter(stage=Stage.READY, test_tile__isnull=True)
+    return with_glazes(pieces).order_by("shelf__name", "mark")
 
 
 def with_glazes(pieces: QuerySet[Piece]) -> QuerySet[Piece]:

@@ -25,10 +25,14 @@ def test_a_sheet_of_cards_for_what_is_ready() -> None:
     client = signed_in(factories.helper())
     piece = ready(maker=factories.student())
     wet = factories.piece(stage="wet")
+    series = factories.tile_series(by=factories.tutor())
+    tile = series.tiles.first().piece
+    Piece.objects.filter(pk=tile.pk).update(stage="ready")
     page = client.get(reverse("food-cards"), {"p": wet.code}).content.decode()
     assert piece.mark in page
     assert "Decorative only" in page
     assert wet.code not in page
+    assert tile.code not in page
     sheet = client.get(reverse("food-cards-sheet"), {"p": piece.code})
     words = sheet.content.decode()
     for each in (
