@@ -13,7 +13,7 @@ from studio.domain import tiles as rules
 from studio.domain.problems import DomainError
 from studio.domain.stages import Stage, by_hand
 from studio.imaging.photos import ReadyPhoto
-from studio.models import ClayBody, Glaze, Person, SeriesTile, Shelf, Tag, TileSeries
+from studio.models import ClayBody, Glaze, Person, SeriesTile, Shelf, TileSeries
 from studio.queries.piece_facts import facts_for
 
 from .common import (
@@ -60,7 +60,7 @@ def plan_series(
 ) -> TileSeries:
     """Plan a series and enter its tiles, wet, each with a mark to scratch into its back.
 
-    ``first`` to ``last`` in ``count`` steps for every base. A tile needs no slip: none is kept to print.
+    ``first`` to ``last`` in ``count`` steps for every base. A tile's slip is printed only when asked for.
     The same client id again returns the first series.
     """
     now = moment(now)
@@ -113,7 +113,6 @@ def plan_series(
             random=random,
         )
         SeriesTile.objects.create(series=series, place=place, base=base, per_cent=per_cent, piece=piece)
-    Tag.objects.filter(piece__test_tile__series=series).update(retired_at=now)
     return series
 
 

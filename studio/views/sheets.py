@@ -70,7 +70,9 @@ def _choose(request: HttpRequest, kind: str, form: GridForm, *, status: int = 20
     if kind == "slips" and (of_class := code_from(request.GET.get("meeting"))):
         meeting = Session.objects.select_related("course").filter(code=of_class).first()
         rows = rows.filter(piece__session__code=of_class)
-    fresh = list(rows.filter(printed_at__isnull=True)[:MOST])
+    # The label of a test tile is its mark: its slip is printed only where it is asked for by name.
+    unprinted = rows.filter(printed_at__isnull=True, piece__test_tile__isnull=True)
+    fresh = list(unprinted[:MOST])
     before = list(rows.filter(printed_at__isnull=False).order_by("-printed_at", "-id")[:SHOWN_AGAIN])
     shown = {tag.pk for tag in (*fresh, *before)}
     if named:
@@ -86,7 +88,7 @@ def _choose(request: HttpRequest, kind: str, form: GridForm, *, status: int = 20
         "fresh": fresh,
         "before": before,
         "before_open": not fresh or any(tag.ticked for tag in before),
-        "more": rows.filter(printed_at__isnull=True).count() - len(fresh),
+        "more": unprinted.count() - len(fresh),
         "sheet_url": reverse(f"{kind}-sheet"),
     }
     return render(request, "sheets/choose.html", context, status=status)

@@ -137,3 +137,10 @@ def test_few_tiles_or_many_ask_the_database_equally_often(
             client.get(reverse("tile-series", args=[series.code]))
         with django_assert_max_num_queries(20):
             client.get(reverse("test-tile", args=[series.code, 1]))
+
+
+def test_a_slip_of_a_tile_is_printed_only_when_asked_for(client: Client) -> None:
+    series = factories.tile_series()
+    piece = series.tiles.first().piece
+    assert piece.code not in client.get(reverse("slips")).content.decode()
+    assert piece.code in client.get(reverse("slips"), {"p": piece.code}).content.decode()
