@@ -6,6 +6,7 @@ from django.urls import path, re_path
 
 from .urls_bring import bring_map
 from .urls_courses import course_map
+from .urls_gallery import gallery_map
 from .urls_glaze_tests import glaze_tests_map
 from .urls_glazing import glazing_map
 from .urls_kiln_room import kiln_room_map
@@ -257,6 +258,7 @@ urlpatterns = [
     *pots,
     *nobodys,
     *asked,
+    *gallery_map,
     *board,
     *bring_map,
 ]

@@ -12,7 +12,7 @@ from django.db.models import Q
 from studio.domain.languages import LANGUAGES
 from studio.domain.problems import Problem
 from studio.domain.stages import ENDED
-from studio.models import Person, Piece, Role
+from studio.models import Person, Piece, Role, Showing
 
 from . import devices
 from .common import (
@@ -70,10 +70,14 @@ def save_person(
     row.role = clean_choice(role, Role.values, label="role")
     row.born_on = born_on
     row.guardian = guardian
-    row.gallery_consent = bool(gallery_consent)
+    agreed, row.gallery_consent = row.gallery_consent, bool(gallery_consent)
+    if row.gallery_consent != agreed:
+        row.gallery_consent_by = by if row.gallery_consent else None
     row.notes = clean_text(notes, label="notes", longest=2000, lines=True)
     refuse_all(_birth_problems(row, now))
     refuse_all([*guardian_problems(row, now), *_role_problems(row, now)])
+    if row.pk and not row.gallery_consent:
+        Showing.objects.filter(maker=row, ended_at__isnull=True).update(ended_at=now)
     save_checked(
         row,
         words={

@@ -8,6 +8,7 @@ from .devices import Device
 from .enrolling import ClassRules, Consent, EnrolRequest, Waiting
 from .firings import Firing, Layer, Override, Placement, UnloadAnswer
 from .forecasts import RangesHeld
+from .gallery import Showing
 from .glaze_diary import DiaryNote
 from .glaze_results import Combination, CombinationLayer, GlazeResult
 from .glazes import DataSheet, Glaze, GlazeBatch, GlazeOnPiece, Layering
@@ -122,6 +123,7 @@ __all__ = [
     "Settlement",
     "SharingPolicy",
     "Shelf",
+    "Showing",
     "SignInCode",
     "Statement",
     "StatementFile",

@@ -52,6 +52,10 @@ class Person(AbstractBaseUser):
     gallery_consent = models.BooleanField("photos of work may be shown in the gallery", default=False)
     #: Of their pages and mails; empty is the studio's.
     language = models.CharField(max_length=10, choices=list(LANGUAGES.items()), blank=True, default="")
+    #: Who said so: for the under-18s it counts from the guardian or the tutor alone.
+    gallery_consent_by = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.SET_NULL, related_name="+", editable=False
+    )
     notes = models.TextField("notes for the tutor", max_length=2000, blank=True)
     #: For staff at class, the person and their guardian alone: see `studio.queries.care_notes`.
     emergency_name = models.CharField("who to call in an emergency", max_length=80, blank=True)

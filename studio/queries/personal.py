@@ -94,6 +94,7 @@ PERSON_RULES: dict[str, Rule] = {
     "Passkey.person": Rule(_GOES, "passkeys"),
     "Payment.by": _DONE_BY,
     "Payment.person": Rule(_STAYS, "payments", money=True),
+    "Person.gallery_consent_by": Rule(Erase.CLEARED),
     "Person.guardian": Rule(Erase.CLEARED, "young people"),
     "Photo.by": _DONE_BY,
     # What a glaze did and what a firing cost rest on the piece; its maker's words go.
@@ -111,6 +112,8 @@ PERSON_RULES: dict[str, Rule] = {
     "Statement.issued_by": _DONE_BY,
     "Statement.person": Rule(_STAYS, "statements", money=True),
     "TileSeries.planned_by": _DONE_BY,
+    "Showing.by": Rule(_GOES),
+    "Showing.maker": Rule(_GOES, "in the gallery"),
     "UnloadAnswer.by": _DONE_BY,
     "Waiting.person": Rule(_GOES, "waiting lists"),
     "Wish.answered_by": _DONE_BY,
@@ -137,6 +140,7 @@ PIECE_RULES: dict[str, Rule] = {
     "Placement.piece": Rule(_STAYS, "places in kilns"),
     # What a test taught stays.
     "SeriesTile.piece": Rule(_STAYS),
+    "Showing.piece": Rule(_STAYS),
     "Tag.piece": Rule(_STAYS, "slips"),
     "Wish.piece": Rule(_STAYS),
 }

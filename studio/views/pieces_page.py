@@ -43,7 +43,7 @@ from studio.queries.notices import correction_offered
 from studio.queries.piece_facts import facts_of
 from studio.queries.pieces import colour_of, for_drawing, with_colours
 
-from . import access, wishes_shown
+from . import access, gallery_shown, wishes_shown
 from .scan_shelf import chosen_shelf
 
 
@@ -72,6 +72,7 @@ def piece_page(
     if undoable and not viewer.is_staff_member and undoable.by_id != viewer.pk:
         undoable = None
     stage = Stage(piece.stage)
+    photos = piece_photos.photos_of(piece)
     advice = pieces_page.advice_for(piece)
     context = {
         "piece": piece,
@@ -86,7 +87,7 @@ def piece_page(
         "surfaces": pieces_page.surfaces_of(piece),
         "outside": colour_of(piece, "outside"),
         "inside": colour_of(piece, "inside"),
-        "album": piece_photos.album(piece_photos.photos_of(piece), events),
+        "album": piece_photos.album(photos, events),
         "shares": shares,
         "shares_sum": sum(row.amount_minor for row in shares or []),
         "theirs": not viewer.is_staff_member and piece.maker_id == viewer.pk,
@@ -116,6 +117,7 @@ def piece_page(
         "tag": None,
         "bound": bound,
         **wishes_shown.of_piece(request, piece, bound),
+        **gallery_shown.of_piece(request, piece, photos, bound),
     }
     if viewer.is_staff_member:
         context |= _for_staff(request, piece, bound)

@@ -33,7 +33,7 @@ OF_A_KIND = {
 USUAL_OF_A_KIND = 1
 #: Pictures, files to keep, and a mail in a frame of its own: no pages.
 NO_PAGES = {
-    *("photo", "notice-mail", "demo-mail-html"),
+    *("photo", "gallery-photo", "notice-mail", "demo-mail-html"),
     *("statement-pdf", "books-table", "books-journal", "calendar-feed", "data-sheet"),
     *("bring-empty", "lab-report", "my-data-file", "person-data-file", "glaze-csv"),
     *("unload-load", "unload-state", "unload-hello", "unload-worker", "manifest"),

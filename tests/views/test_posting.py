@@ -153,6 +153,8 @@ THEIRS = {
     *("orphan-claim", "claim-withdraw"),
     # To ask something of the studio, which the tutor has to answer: see test_wishes.
     *("wish-ask", "wish-withdraw"),
+    # To show finished work or not: see test_gallery.
+    *("gallery-show", "gallery-end", "gallery-consent"),
 }
 
 

@@ -62,6 +62,7 @@ from studio.models import (
     Session,
     SharingPolicy,
     Shelf,
+    Showing,
     Statement,
     TaxRate,
     TileSeries,
@@ -99,6 +100,7 @@ class World:
     orphan: Piece = field(init=False)
     claim: OrphanClaim = field(init=False)
     wish: Wish = field(init=False)
+    showing: Showing = field(init=False)
     photo: Photo = field(init=False)
     removed_photo: Photo = field(init=False)
     care: KilnCare = field(init=False)
@@ -239,6 +241,10 @@ def _pieces(world: World, meeting: Any, now: datetime) -> None:
     world.sams = factories.piece(maker=world.sam, stage="ready", shelf=world.shelf)
     factories.piece(maker=world.tobias, stage="ready", shelf=world.shelf)
     world.photo = photo_of(world.ready, world.ines)
+    Person.objects.filter(pk=world.ines.pk).update(gallery_consent=True, gallery_consent_by=world.ines)
+    world.showing = Showing.objects.create(
+        piece=world.ready, photo=world.photo, maker=world.ines, by=world.ines, begun_at=now
+    )
     world.removed_photo = photo_of(world.ready, world.ines, removed_at=now)
 
 
@@ -443,6 +449,9 @@ ARGUMENTS: dict[str, Any] = {
     "piece-job-done": lambda w: [w.finishing.code, w.finishing.jobs.get().code],
     "piece-undo": lambda w: [w.ready.code, event_code(w)],
     "photo": lambda w: [w.photo.code, "full"],
+    "gallery-photo": lambda w: [w.showing.code, "full"],
+    "gallery-end": lambda w: [w.showing.code],
+    "gallery-consent": lambda w: [w.ines.code],
     "photo-restore": lambda w: [w.removed_photo.code],
     "tag": lambda w: [w.ready.tags.get().code],
     "combination": lambda w: [w.combination.code],
