@@ -29,6 +29,7 @@ from .views import (
     health,
     home,
     language,
+    my_calendar,
     notices,
     orphans,
     people,
@@ -230,6 +231,10 @@ asked = [
 
 dates = [
     path("calendar/", calendar.calendar, name="calendar"),
+    path("calendar/week/", calendar.calendar_week, name="calendar-week"),
+    path("my/calendar/", my_calendar.my_calendar, name="my-calendar"),
+    path("my/calendar/feed/", my_calendar.feed_new, name="my-calendar-feed-new"),
+    path("my/calendar/feed/<slug:code>/end/", my_calendar.feed_end, name="my-calendar-feed-end"),
     path("calendar/feed/new/", calendar.feed_new, name="calendar-feed-new"),
     path("calendar/feed/<slug:secret>.ics", calendar.feed_file, name="calendar-feed"),
     path("calendar/feed/<slug:code>/end/", calendar.feed_end, name="calendar-feed-end"),

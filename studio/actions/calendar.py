@@ -9,7 +9,7 @@ from django.db.models import F
 
 from studio.models import CalendarFeed, Firing, Person
 
-from .common import clean_text, moment, must_be_staff, refuse
+from .common import clean_choice, clean_text, moment, must_be_staff, refuse
 from .loads_hold import hold_planned
 
 #: Nobody uses so many calendar programs; more are a script gone wrong.
@@ -38,20 +38,25 @@ def set_planned_for(
 
 
 @transaction.atomic
-def make_feed(*, name: str, by: Person, now: datetime | None = None) -> CalendarFeed:
-    """A new address for a calendar program of this person's."""
-    must_be_staff(by)
+def make_feed(
+    *, name: str, by: Person, of: str = CalendarFeed.Of.STUDIO, now: datetime | None = None
+) -> CalendarFeed:
+    """A new address for a calendar program of this person's; members read of their own classes alone."""
+    if of != CalendarFeed.Of.OWN:
+        must_be_staff(by)
+    elif not by.is_active:
+        refuse("left", "You have left the studio, so there is nothing to read.")
+    of = clean_choice(of, CalendarFeed.Of.values, label="calendar")
     name = clean_text(name, label="name", longest=60, required=True)
     held = Person.objects.select_for_update(no_key=True).get(pk=by.pk)
     if held.calendar_feeds.filter(ended_at=None).count() >= MOST_FEEDS:
         refuse("too-many", f"You have {MOST_FEEDS} addresses. End one that is not read any more.")
-    return CalendarFeed.objects.create(person=held, name=name, made_at=moment(now))
+    return CalendarFeed.objects.create(person=held, name=name, of=of, made_at=moment(now))
 
 
 @transaction.atomic
 def end_feed(*, feed: CalendarFeed, by: Person, now: datetime | None = None) -> CalendarFeed:
     """The address answers no more. Ended before, nothing changes."""
-    must_be_staff(by)
     if feed.person_id != by.pk and not by.is_tutor:
         refuse("not-yours", "That address is somebody else's. The tutor can end it.")
     CalendarFeed.objects.filter(pk=feed.pk, ended_at=None).update(ended_at=moment(now))

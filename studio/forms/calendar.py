@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from django import forms
 
+from studio.models import CalendarFeed
+
 from .parts import WordsField
 
 _WHEN = {"type": "datetime-local"}
@@ -20,9 +22,21 @@ class WhenForm(forms.Form):
     )
 
 
-class FeedForm(forms.Form):
+class OwnFeedForm(forms.Form):
     name = WordsField(
         longest=60,
         label="What will read it",
         help_text="Such as: my phone. It helps you to know which to end.",
     )
+
+
+class FeedForm(OwnFeedForm):
+    of = forms.ChoiceField(
+        label="What it shows",
+        choices=CalendarFeed.Of.choices,
+        initial=CalendarFeed.Of.STUDIO,
+        required=False,
+    )
+
+    def clean_of(self) -> str:
+        return self.cleaned_data["of"] or CalendarFeed.Of.STUDIO

@@ -28,6 +28,7 @@ class FeedEntry:
     revision: int
     detail: str
     url: str
+    where: str = ""
 
 
 def feed(entries: Iterable[FeedEntry], *, name: str, now: datetime) -> bytes:
@@ -47,6 +48,8 @@ def feed(entries: Iterable[FeedEntry], *, name: str, now: datetime) -> bytes:
         event.add("dtend", entry.ends_at.astimezone(UTC))
         event.add("summary", entry.title)
         event.add("description", entry.detail)
+        if entry.where:
+            event.add("location", entry.where)
         event.add("status", entry.status)
         event.add("sequence", entry.revision)
         event.add("url", entry.url)

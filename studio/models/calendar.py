@@ -16,12 +16,19 @@ def feed_secret() -> str:
 
 
 class CalendarFeed(models.Model):
-    """One address, made by one of the staff for a calendar program of theirs. Ended, it answers no more."""
+    """One address, made by somebody for a calendar program of theirs. Ended, it answers no more."""
+
+    class Of(models.TextChoices):
+        STUDIO = "studio", "All firings and classes"
+        TEACHING = "teaching", "The classes I teach"
+        OWN = "own", "The classes I go to"
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     secret = models.CharField(max_length=40, unique=True, default=feed_secret, editable=False)
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="calendar_feeds")
     name = models.CharField("what reads it", max_length=60)
+    #: Members have their own alone.
+    of = models.CharField("what it shows", max_length=8, choices=Of, default=Of.STUDIO)
     made_at = models.DateTimeField()
     read_at = models.DateTimeField(null=True, blank=True)
     ended_at = models.DateTimeField(null=True, blank=True)

@@ -33,6 +33,7 @@ class Entry:
     about: int | str
     detail: str = ""
     revision: int = 0
+    where: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,23 +93,26 @@ def _firing(row: Firing, on: dict[str, timedelta], now: datetime) -> Entry:
 
 def session_entries(*, begin: datetime, end: datetime, now: datetime, cancelled: bool = False) -> list[Entry]:
     """Meetings of courses in this time; with ``cancelled`` those called off too. One query."""
-    rows = Session.objects.filter(starts_at__gte=begin, starts_at__lt=end).select_related("course")
+    rows = Session.objects.filter(starts_at__gte=begin, starts_at__lt=end).select_related("course__room")
     if not cancelled:
         rows = rows.held()
-    return [
-        Entry(
-            kind="class",
-            key=f"class-{row.code}",
-            title=row.course.name,
-            starts_at=row.starts_at,
-            ends_at=row.ends_at,
-            state="cancelled" if row.cancelled_at else "over" if row.ends_at <= now else "planned",
-            about=row.course.code,
-            detail=row.cancelled_why or row.course.get_kind_display(),
-            revision=row.revision,
-        )
-        for row in rows.order_by("starts_at", "pk")
-    ]
+    return [meeting(row, now) for row in rows.order_by("starts_at", "pk")]
+
+
+def meeting(row: Session, now: datetime) -> Entry:
+    """A meeting, its course and room loaded, as it stands on a calendar."""
+    return Entry(
+        kind="class",
+        key=f"class-{row.code}",
+        title=row.course.name,
+        starts_at=row.starts_at,
+        ends_at=row.ends_at,
+        state="cancelled" if row.cancelled_at else "over" if row.ends_at <= now else "planned",
+        about=row.course.code,
+        detail=row.cancelled_why or row.course.get_kind_display(),
+        revision=row.revision,
+        where=row.course.room.name if row.course.room else "",
+    )
 
 
 def entries(*, begin: datetime, end: datetime, now: datetime, cancelled: bool = False) -> list[Entry]:
@@ -124,16 +128,30 @@ def month(first: date, *, zone: ZoneInfo, now: datetime) -> list[list[Day]]:
     after = (begin + timedelta(days=32)).replace(day=1)
     day = begin - timedelta(days=begin.weekday())
     last = after + timedelta(days=(7 - after.weekday()) % 7)
-    found = entries(begin=_midnight(day, zone), end=_midnight(last, zone), now=now)
+    days = _days(day, last, zone=zone, now=now, month=begin.month)
+    return [days[count : count + 7] for count in range(0, len(days), 7)]
+
+
+def week(monday: date, *, zone: ZoneInfo, now: datetime) -> list[Day]:
+    """Seven days from ``monday``, with what was called off too: somebody may still come for it."""
+    return _days(monday, monday + timedelta(days=7), zone=zone, now=now, cancelled=True)
+
+
+def _days(
+    first: date,
+    after: date,
+    *,
+    zone: ZoneInfo,
+    now: datetime,
+    month: int | None = None,
+    cancelled: bool = False,
+) -> list[Day]:
+    found = entries(begin=_midnight(first, zone), end=_midnight(after, zone), now=now, cancelled=cancelled)
     by_day: dict[date, list[Entry]] = {}
     for entry in found:
         by_day.setdefault(entry.starts_at.astimezone(zone).date(), []).append(entry)
-    weeks = []
-    while day < last:
-        week = [day + timedelta(days=count) for count in range(7)]
-        weeks.append([Day(each, each.month == begin.month, tuple(by_day.get(each, ()))) for each in week])
-        day += timedelta(days=7)
-    return weeks
+    days = [first + timedelta(days=count) for count in range((after - first).days)]
+    return [Day(day, month in {None, day.month}, tuple(by_day.get(day, ()))) for day in days]
 
 
 def _midnight(day: date, zone: ZoneInfo) -> datetime:

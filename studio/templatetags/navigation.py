@@ -88,6 +88,7 @@ TUTOR_MORE = (
 #: What everybody has of their own.
 OWN_MORE = (
     Way("What size to make", "pieces", "ruler"),
+    Way("The classes you go to", "calendar", "my-calendar"),
     Way("Gallery", "photo", "gallery"),
     Way("Where you are signed in", "sign-in", "my-devices"),
     Way("What is kept about you", "people", "my-data"),

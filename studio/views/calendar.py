@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from urllib.parse import urlsplit
 
 from django.conf import settings
@@ -20,6 +20,7 @@ from studio.forms.calendar import FeedForm, WhenForm
 from studio.imaging.calendar_feed import FeedEntry, feed
 from studio.models import CalendarFeed, Firing
 from studio.queries import calendar as queries
+from studio.queries import calendar_own
 
 from . import access
 from .editing import edit_page, put_problems
@@ -27,7 +28,6 @@ from .editing import edit_page, put_problems
 #: A feed reaches so far back and ahead.
 FEED_BACK, FEED_AHEAD = timedelta(days=60), timedelta(days=400)
 _FIRST_YEAR, _LAST_YEAR = 1990, 2200
-_STATUS = {"planned": "TENTATIVE", "cancelled": "CANCELLED"}
 
 
 def _asked_month(text: str | None) -> date:
@@ -52,6 +52,7 @@ def _calendar(request: HttpRequest, form: FeedForm, status: int = 200) -> HttpRe
     weeks = queries.month(first, zone=zone, now=timezone.now())
     context = {
         "first": first,
+        "week": _week_code(timezone.localdate() if first.month == timezone.localdate().month else first),
         "before": (first - timedelta(days=1)).strftime("%Y-%m"),
         "after": (first + timedelta(days=32)).strftime("%Y-%m"),
         "weeks": weeks,
@@ -65,6 +66,42 @@ def _calendar(request: HttpRequest, form: FeedForm, status: int = 200) -> HttpRe
         "form": form,
     }
     return render(request, "calendar/month.html", context, status=status)
+
+
+def _asked_week(text: str | None) -> date:
+    """The Monday of ``2026-W48`` (ISO 8601); this week's for anything else."""
+    today = timezone.localdate()
+    try:
+        monday = date.fromisoformat(f"{text}-1") if text and "W" in text else today
+    except ValueError:
+        monday = today
+    monday = monday if _FIRST_YEAR <= monday.year <= _LAST_YEAR else today
+    return monday - timedelta(days=monday.weekday())
+
+
+def _week_code(monday: date) -> str:
+    year, number, _ = monday.isocalendar()
+    return f"{year}-W{number:02}"
+
+
+@access.staff
+@require_safe
+def calendar_week(request: HttpRequest) -> HttpResponse:
+    """One week with its hours: who comes when, and which kiln is hot."""
+    monday = _asked_week(request.GET.get("week"))
+    days = queries.week(monday, zone=timezone.get_current_timezone(), now=timezone.now())
+    context = {
+        "monday": monday,
+        "sunday": monday + timedelta(days=6),
+        "number": monday.isocalendar().week,
+        "month": f"{monday:%Y-%m}",
+        "before": _week_code(monday - timedelta(days=7)),
+        "after": _week_code(monday + timedelta(days=7)),
+        "days": days,
+        "any": any(day.entries for day in days),
+        "today": timezone.localdate(),
+    }
+    return render(request, "calendar/week.html", context)
 
 
 @access.staff
@@ -119,12 +156,14 @@ def feed_end(request: HttpRequest, code: str) -> HttpResponse:
 def feed_file(request: HttpRequest, secret: str) -> HttpResponse:
     """What a calendar program reads. Ended or unknown addresses look alike, and so do those of leavers."""
     found = CalendarFeed.objects.filter(secret=secret, ended_at=None).select_related("person").first()
-    if found is None or not found.person.is_active or not found.person.is_staff_member:
+    if found is None or not found.person.is_active:
+        raise Http404
+    if found.of != CalendarFeed.Of.OWN and not found.person.is_staff_member:
         raise Http404
     now = timezone.now()
     actions.note_read(feed=found, now=now)
     host = urlsplit(settings.SITE_URL).hostname
-    rows = queries.entries(begin=now - FEED_BACK, end=now + FEED_AHEAD, now=now, cancelled=True)
+    rows, own = _rows(found, now), found.of == CalendarFeed.Of.OWN
     body = feed(
         (
             FeedEntry(
@@ -132,10 +171,11 @@ def feed_file(request: HttpRequest, secret: str) -> HttpResponse:
                 title=entry.title,
                 starts_at=entry.starts_at,
                 ends_at=entry.ends_at,
-                status=_STATUS.get(entry.state, "CONFIRMED") if entry.kind == "firing" else "CONFIRMED",
+                status=_status(entry),
                 revision=entry.revision,
                 detail=entry.detail,
-                url=settings.SITE_URL + _page_of(entry),
+                url=settings.SITE_URL + (reverse("my-calendar") if own else _page_of(entry)),
+                where=", ".join(filter(None, [entry.where, request.studio.name])) if own else entry.where,
             )
             for entry in rows
         ),
@@ -143,6 +183,21 @@ def feed_file(request: HttpRequest, secret: str) -> HttpResponse:
         now=now,
     )
     return HttpResponse(body, content_type="text/calendar; charset=utf-8")
+
+
+def _rows(found: CalendarFeed, now: datetime) -> list[queries.Entry]:
+    begin, end = now - FEED_BACK, now + FEED_AHEAD
+    if found.of == CalendarFeed.Of.OWN:
+        return calendar_own.going(found.person, begin=begin, end=end, now=now)
+    if found.of == CalendarFeed.Of.TEACHING:
+        return calendar_own.teaching(found.person, begin=begin, end=end, now=now)
+    return queries.entries(begin=begin, end=end, now=now, cancelled=True)
+
+
+def _status(entry: queries.Entry) -> str:
+    if entry.state == "cancelled":
+        return "CANCELLED"
+    return "TENTATIVE" if entry.kind == "firing" and entry.state == "planned" else "CONFIRMED"
 
 
 def _page_of(entry: queries.Entry) -> str:
