@@ -39,7 +39,7 @@ MAY: dict[str, set[str]] = {
 #: Pages about one piece: those who do not answer for its maker get what they get for a piece that never was.
 OF_A_PIECE = re.compile(
     r"^(\^?photos/|pieces/<slug:code>/|statements/<slug:code>/paper|(claims|wishes)/<slug:code>/back|emergency/"
-    r"|gallery/<slug:code>/end)"
+    r"|gallery/<slug:code>/end|my/calendar/feed/<slug)"
 )
 #: Of one person, for that person and, under 18, the guardian.
 OWN_DATA = {"my-data-file", "my-data-correct", "my-data-erase", "gallery-consent"}
@@ -89,7 +89,7 @@ def of_a_piece(page: Page) -> bool:
 
 
 def may(page: Page, who: str) -> bool:
-    if page.name == "claim-withdraw":  # only who made it
+    if page.name in {"claim-withdraw", "my-calendar-feed-end"}:  # only who made it
         return who == "ines"
     if page.name == "gallery-end":  # her piece; the tutor may, a helper not
         return who in {"maud", "ines"}

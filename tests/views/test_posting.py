@@ -155,6 +155,10 @@ THEIRS = {
     *("wish-ask", "wish-withdraw"),
     # To show finished work or not: see test_gallery.
     *("gallery-show", "gallery-end", "gallery-consent"),
+    # An address for their own calendar program: see test_calendar_own.
+    *("my-calendar-feed-new", "my-calendar-feed-end"),
+    # Their own name and address put right: see test_own_data.
+    "my-data-correct",
 }
 
 

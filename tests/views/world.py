@@ -119,6 +119,7 @@ class World:
     programme: Programme = field(init=False)
     cone: WitnessCone = field(init=False)
     feed: CalendarFeed = field(init=False)
+    own_feed: CalendarFeed = field(init=False)
     brought: BroughtFile = field(init=False)
     combination: Combination = field(init=False)
     lab_test: LabTest = field(init=False)
@@ -356,6 +357,7 @@ def _books(world: World, now: datetime) -> None:
     )
     world.pair = factories.length_pair(clay=world.ready.clay, by=world.maud)
     world.tiles = factories.tile_series(by=world.maud, bases=[world.glaze])
+    world.own_feed = CalendarFeed.objects.create(person=world.ines, name="Hers", of="own", made_at=now)
     world.feed = CalendarFeed.objects.create(person=world.ivo, name="A phone", made_at=now)
     tables = ("Name,Email\nWilla Oake,willa@quillmere.example\n", "Name,Email\nNo Address,here\n")
     world.brought, _ = (
@@ -471,6 +473,7 @@ ARGUMENTS: dict[str, Any] = {
     "combination-note": lambda w: [w.combination.code],
     "calendar-feed": lambda w: [w.feed.secret],
     "calendar-feed-end": lambda w: [w.feed.code],
+    "my-calendar-feed-end": lambda w: [w.own_feed.code],
     "care-note-at-class": lambda w: [w.meeting.code, w.ines.code],
     "care-note": lambda w: [w.ines.code],
     "make-up": lambda w: [w.missed.code, w.ines.code],

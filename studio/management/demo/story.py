@@ -11,6 +11,7 @@ from .books import Books, keep_books
 from .diaries import write_diaries
 from .evenings import registers, tonight
 from .fires import Fires
+from .gallery import hang
 from .papers import hand_out
 from .trials import test_things
 from .ware import Ware
@@ -39,6 +40,7 @@ def build(now: datetime) -> Books:
     year.now()
     year.two_settle(now - timedelta(hours=1))
     hand_out(books, ware)
+    hang(now)
     registers(books)
     tonight(books, ware)
     write_diaries(books)
