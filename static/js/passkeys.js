@@ -48,7 +48,7 @@ const answerOf = (credential) => {
 if (window.PublicKeyCredential && window.isSecureContext) {
   for (const no of document.querySelectorAll("[data-no-passkeys]")) no.hidden = true;
   for (const form of document.querySelectorAll("form[data-passkey]")) {
-    form.hidden = false;
+    form.closest("[data-passkey-box]").hidden = false;
     form.addEventListener("submit", async (event) => {
       event.preventDefault();
       const asked = JSON.parse(form.dataset.question);
