@@ -10,7 +10,7 @@ from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
 from studio.domain.stages import STAGE_WORDS, Stage, by_hand
 from studio.domain.tiles import Weighed, plain, weigh_addition, weigh_blend
-from studio.models import Flaw, Glaze, Photo, SeriesTile, TileSeries, UnloadAnswer
+from studio.models import Flaw, Glaze, Photo, Piece, SeriesTile, TileSeries, UnloadAnswer
 
 from .piece_facts import facts_for
 
@@ -58,6 +58,12 @@ def all_series(*, away: bool = False) -> QuerySet[TileSeries]:
 def tiles_of(series: TileSeries) -> list[TileRow]:
     """The tiles in their order."""
     return tile_rows(series.tiles.order_by("place"))
+
+
+def tile_of(piece: Piece) -> SeriesTile | None:
+    """The tile this piece is, with its series; only the studio's own pieces are asked about."""
+    tiles = SeriesTile.objects.select_related("series", "base", "series__blended_with")
+    return tiles.filter(piece=piece).first() if piece.studios_own else None
 
 
 def tile_rows(tiles: QuerySet[SeriesTile]) -> list[TileRow]:

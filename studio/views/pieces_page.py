@@ -42,6 +42,7 @@ from studio.queries.glaze_hints import hints_with
 from studio.queries.notices import correction_offered
 from studio.queries.piece_facts import facts_of
 from studio.queries.pieces import colour_of, for_drawing, with_colours
+from studio.queries.tiles import tile_of
 
 from . import access, gallery_shown, wishes_shown
 from .scan_shelf import chosen_shelf
@@ -110,6 +111,7 @@ def piece_page(
         "correction": None,
         "closed_in": None,
         "held": None,
+        "tile": None,
         "chosen_shelf": None,
         "shelf_form": None,
         "shelf_guess": None,
@@ -144,6 +146,7 @@ def _for_staff(request: HttpRequest, piece: Piece, bound: dict[str, Form]) -> di
         "job_form": (bound.get("job") or JobForm()) if stage in AFTER_LAST_FIRING else None,
         "acts": _acts(piece, stage, bound),
         "held": held,
+        "tile": tile_of(piece),
         "correction": correction_offered(piece) if request.user.is_tutor else None,
         "closed_in": answered_in_closed(piece) if request.user.is_tutor else None,
         "tag": piece.tags.filter(retired_at__isnull=True).first(),

@@ -144,3 +144,12 @@ def test_a_slip_of_a_tile_is_printed_only_when_asked_for(client: Client) -> None
     piece = series.tiles.first().piece
     assert piece.code not in client.get(reverse("slips")).content.decode()
     assert piece.code in client.get(reverse("slips"), {"p": piece.code}).content.decode()
+
+
+def test_a_tiles_page_as_a_piece_leads_to_its_series(client: Client) -> None:
+    series = factories.tile_series()
+    tile = series.tiles.get(place=2)
+    page = client.get(reverse("piece", args=[tile.piece.code])).content.decode()
+    assert reverse("test-tile", args=[series.code, 2]) in page
+    other = factories.piece(studios_own=True)
+    assert "Test tile" not in client.get(reverse("piece", args=[other.code])).content.decode()
