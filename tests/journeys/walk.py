@@ -178,9 +178,16 @@ def notes_a_glaze(page: Any, code: str, glaze: str, surface: str = "Outside") ->
     page.goto(f"/pieces/{code}/")
     hand = Hand(page)
     hand.link("Note glazes")
-    page.get_by_role("group", name=surface).get_by_label("Glaze", exact=True).select_option(label=glaze)
-    hand.button("Save the glazes")
+    chooses_a_glaze(page, glaze, surface)
+    hand.tap(page.locator("#glaze-form .btn--save"))
     says(page, "glazes noted")
+
+
+def chooses_a_glaze(page: Any, glaze: str, surface: str = "Outside") -> None:
+    """On the form; beside a glaze's name stands what to mind about it."""
+    field = page.get_by_role("group", name=surface).get_by_label("Glaze", exact=True)
+    option = field.locator("option", has_text=re.compile(rf"^{re.escape(glaze)}\b")).first
+    field.select_option(value=option.get_attribute("value"))
 
 
 def picture(colour: str = "#8d6f58", size: tuple[int, int] = (1200, 900)) -> bytes:
