@@ -11,6 +11,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from .say import later
+
 #: Belongs under every advice, on page, mail and card.
 CAUTION = (
     "This is advice, not a promise. Whether a piece may hold food is decided by a laboratory's test of its "
@@ -26,7 +28,14 @@ class FoodUse(StrEnum):
     @property
     def words(self) -> str:
         """As people read it: decorative only, not known, tested."""
-        return self.value.replace("-", " ")
+        return str(_USES[self])
+
+
+_USES = {
+    FoodUse.DECORATIVE_ONLY: later("decorative only"),
+    FoodUse.NOT_KNOWN: later("not known"),
+    FoodUse.TESTED: later("tested"),
+}
 
 
 @dataclass(frozen=True, slots=True)

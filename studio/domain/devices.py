@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import re
 
+from .say import later
+
 #: Words in the header -> what people call it; the first that is there counts.
 _BROWSERS = (
     (r"\bEdgA?(iOS)?/", "Edge"),
@@ -28,7 +30,7 @@ _MACHINES = (
     (r"\bMac OS X\b|\bMacintosh\b", "a Mac"),
     (r"\bLinux\b|\bX11\b", "Linux"),
 )
-UNKNOWN = "A browser that does not say what it is"
+UNKNOWN = later("A browser that does not say what it is")
 
 
 def device_words(user_agent: str) -> str:

@@ -56,7 +56,7 @@ def figure(value: float, spec: str = "") -> str:
 
 
 #: The parts of a date, each with what Python's own formatting calls it; numbers have no leading nought.
-_LETTERS = {"l": "%A", "j": "%-d", "F": "%B", "M": "%b", "Y": "%Y", "H": "%H", "i": "%M"}
+_LETTERS = {"l": "%A", "j": "%-d", "d": "%d", "F": "%B", "M": "%b", "Y": "%Y", "H": "%H", "i": "%M"}
 
 
 def date_words(day: date, spec: str) -> str:

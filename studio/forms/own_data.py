@@ -11,6 +11,7 @@ class CorrectForm(forms.ModelForm):
     class Meta:
         model = Person
         fields = ["first_name", "last_name", "phone"]
+        labels = {"first_name": "First name", "last_name": "Last name", "phone": "Phone"}
         widgets = {
             "first_name": forms.TextInput(attrs={"autocomplete": "off"}),
             "last_name": forms.TextInput(attrs={"autocomplete": "off"}),

@@ -67,6 +67,7 @@ class IntakeForm(ActForm):
         label="Meant for", choices=Piece.Use.choices, widget=forms.RadioSelect, initial=Piece.Use.FOOD
     )
     route = forms.ChoiceField(
+        label="Route",
         choices=[(route.value, words) for route, words in ROUTE_WORDS.items()],
         widget=forms.RadioSelect,
         initial=Route.BISQUE_THEN_GLAZE.value,

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from studio.domain.lengths import length_words
-
 from .kilns_clear import clear_from_the_side
 from .kilns_drawn import DrawnChamber, DrawnLayer
 from .pots import body_width, pot_group, turn_gradient
 from .profiles import form_of
+from .sections import centimetres
 from .svg_text import checked_id, num, words
 
 _ROOM_WIDTH, _ROOM_TALLEST = 313.0, 460.0
@@ -85,7 +84,7 @@ def side_view(
     parts += numbers
     width = room_x + room_w + _WALL + 86
     height = floor + _FLOOR + 8
-    props = [length_words(layer.prop_mm) for layer in layers if layer.prop_mm]
+    props = [centimetres(layer.prop_mm) for layer in layers if layer.prop_mm]
     told = f"Side view of {name}: {len(layers)} {'shelf' if len(layers) == 1 else 'shelves'}"
     if props:
         unit = props[0].rpartition(" ")[2]
@@ -163,7 +162,7 @@ def _dimension(
     return (
         f'<path class="e-dim" d="M{num(x)} {num(shelf_top)}h10M{num(x)} {num(ceiling)}h10'
         f'M{num(x + 5)} {num(shelf_top)}V{num(ceiling)}"/>'
-        f'<text class="strong" x="{num(x + 15)}" y="{num(label - 1)}">{length_words(room_mm)}</text>'
+        f'<text class="strong" x="{num(x + 15)}" y="{num(label - 1)}">{centimetres(room_mm)}</text>'
         f'<text x="{num(x + 15)}" y="{num(label + 15)}">{"props" if prop_mm else "under lid"}</text>'
     )
 

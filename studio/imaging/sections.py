@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from studio.domain.lengths import Unit, length_words, unit_in_force
-from studio.domain.say import figure
+from studio.domain.say import figure, later, say
 
 from .pots import body_width, lid_path, turn_gradient
 from .profiles import Placed, form_of, half_width_at
@@ -30,8 +30,8 @@ def section(
     depth_mm: float | None = None,
     wet_width_mm: float | None = None,
     wet_height_mm: float | None = None,
-    now_word: str = "now",
-    wet_word: str = "thrown",
+    now_word: str = later("now"),
+    wet_word: str = later("thrown"),
     outside_colour: str | None = None,
     inside_colour: str | None = None,
     wall_mm: float | None = None,
@@ -178,9 +178,10 @@ def _dimensions(
             f'<text class="soft" x="373" y="{num(was_top + 39)}" text-anchor="end">{words(wet_word)}</text>'
         )
     left, right = 200 - width / 2, 200 + width / 2
+    across = words(say("{size} across", size=centimetres(body_mm)))
     parts.append(
         f'<path class="s-dim" d="M{num(left)} {num(base + 14)}v12M{num(right)} {num(base + 14)}v12'
         f'M{num(left)} {num(base + 20)}H{num(right)}"/>'
-        f'<text x="200" y="{num(base + 39)}" text-anchor="middle">{centimetres(body_mm)} across</text>'
+        f'<text x="200" y="{num(base + 39)}" text-anchor="middle">{across}</text>'
     )
     return "".join(parts)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from studio.domain.say import later
 from studio.domain.wording import Slot, Wording
 from studio.models import Notice, NoticeWording
 
@@ -43,63 +44,69 @@ def _default(subject: str, heading: str, body: str, *slots: Slot) -> Default:
 
 DEFAULTS: dict[Kind, Default] = {
     Kind.READY: _default(
-        "{pieces_are} ready to collect",
-        "{pieces_are} ready, {name}.",
-        "{place}\n{pieces}\n{when_to_come}\n\n"
-        "We keep {them} until {kept_until}. If that is hard, {reply} and we will put {them} by.\n\n"
-        "{your_pieces}\n{account}",
+        later("{pieces_are} ready to collect"),
+        later("{pieces_are} ready, {name}."),
+        later(
+            "{place}\n{pieces}\n{when_to_come}\n\n"
+            "We keep {them} until {kept_until}. If that is hard, {reply} and we will put {them} by.\n\n"
+            "{your_pieces}\n{account}"
+        ),
         *_PICKUP,
         _KEPT_UNTIL,
         Slot("account", "what they owe, when they owe something", block=True),
     ),
     Kind.REMINDER: _default(
-        "{pieces_are} still here for you",
-        "{pieces_are} still here, {name}.",
-        "{place}\n{pieces}\n{when_to_come}\n\n"
-        "We keep {them} until {kept_until}. If that is hard, {reply} and we will put {them} by.\n\n"
-        "{your_pieces}",
+        later("{pieces_are} still here for you"),
+        later("{pieces_are} still here, {name}."),
+        later(
+            "{place}\n{pieces}\n{when_to_come}\n\n"
+            "We keep {them} until {kept_until}. If that is hard, {reply} and we will put {them} by.\n\n"
+            "{your_pieces}"
+        ),
         *_PICKUP,
         _KEPT_UNTIL,
     ),
     Kind.LAST: _default(
-        "Last notice: please collect by {until}",
-        "Please come by {until}, {name}.",
-        "This is the last time we write about {them}.\n\n"
-        "{place}\n{pieces}\n{when_to_come}\n\n"
-        "What is still here after {until} {policy}. If you cannot come by then, {reply} before that day and "
-        "we will put {them} by.\n\n"
-        "{your_pieces}",
+        later("Last notice: please collect by {until}"),
+        later("Please come by {until}, {name}."),
+        later(
+            "This is the last time we write about {them}.\n\n"
+            "{place}\n{pieces}\n{when_to_come}\n\n"
+            "What is still here after {until} {policy}. If you cannot come by then, {reply} before that day "
+            "and we will put {them} by.\n\n"
+            "{your_pieces}"
+        ),
         *_PICKUP,
         Slot("until", "the last day to come", required=True, in_subject=True),
         Slot("policy", "what becomes of them then, as your settings have it", required=True),
     ),
     Kind.LOSS: _default(
-        "About a piece of yours",
-        "We are sorry, {name}.",
+        later("About a piece of yours"),
+        later("We are sorry, {name}."),
         "{piece}\n{what_happened}",
         _PIECE,
         Slot("what_happened", "what became of it, or your own words", required=True, block=True),
     ),
     Kind.FLAW: _default(
-        "About a piece of yours",
-        "A word about {thing}, {name}.",
+        later("About a piece of yours"),
+        later("A word about {thing}, {name}."),
         "{piece}\n{what_happened}",
         _PIECE,
         Slot("thing", "“your bowl”, or in a guardian’s mail “Sam’s bowl”"),
         Slot("what_happened", "the flaws and what to do, or your own words", required=True, block=True),
     ),
     Kind.CORRECTION: _default(
-        "A correction: not ready after all",
+        later("A correction: not ready after all"),
         "{news}, {name}.",
-        "We wrote to you about\n\n{piece}\n\n{what_is_so} We are sorry for the mix-up.",
+        later("We wrote to you about\n\n{piece}\n\n{what_is_so} We are sorry for the mix-up."),
         _PIECE,
         Slot("news", "“Not ready after all”, “Good news” or “A mix-up”"),
         Slot("what_is_so", "what is so now", required=True),
     ),
     Kind.SIGN_IN: _default(
-        "Your way in to {studio}",
-        "Your code",
-        "{code}\n\nType it on the page where you asked for it, by {until}. It works once.\n\n{button}",
+        later("Your way in to {studio}"),
+        later("Your code"),
+        later("{code}\n\nType it on the page where you asked for it, by {until}. It works once.\n\n{button}"),
         Slot("code", "the code", required=True, block=True),
         Slot("until", "the time until which it works", required=True),
         Slot("button", "the link that opens the studio", required=True, block=True),
@@ -117,7 +124,7 @@ DEFAULTS: dict[Kind, Default] = {
     Kind.ALARM: _default(
         "{kiln}: {what}",
         "{kiln}: {what}",
-        "{sentence}\n\n{last_reading}\n\n{firing}, seen at {seen}.\n\n{curve}",
+        later("{sentence}\n\n{last_reading}\n\n{firing}, seen at {seen}.\n\n{curve}"),
         Slot("kiln", "the kiln’s name", required=True, in_subject=True),
         Slot("what", "what is amiss, in a few words", in_subject=True),
         Slot("sentence", "what is amiss", required=True),
@@ -127,8 +134,8 @@ DEFAULTS: dict[Kind, Default] = {
         Slot("curve", "the link to the curve", required=True, block=True),
     ),
     Kind.CLASS_CHANGE: _default(
-        "A change to your class",
-        "A change to {course}, {name}.",
+        later("A change to your class"),
+        later("A change to {course}, {name}."),
         "{for_whom}\n{change}\n{link}",
         Slot("course", "the name of the class", required=True),
         _FOR_WHOM,
@@ -136,9 +143,9 @@ DEFAULTS: dict[Kind, Default] = {
         Slot("link", "a link, when there is a page about it", block=True),
     ),
     Kind.PLACE: _default(
-        "A place has come free",
-        "There is a place in {course}, {name}.",
-        "{for_whom}\n{change}\n\nWe keep it until {until}.\n\n{link}",
+        later("A place has come free"),
+        later("There is a place in {course}, {name}."),
+        later("{for_whom}\n{change}\n\nWe keep it until {until}.\n\n{link}"),
         Slot("course", "the name of the class", required=True),
         _FOR_WHOM,
         Slot("change", "when the class is, and what there is to know", block=True),
@@ -146,8 +153,8 @@ DEFAULTS: dict[Kind, Default] = {
         Slot("link", "the link to say yes or no", required=True, block=True),
     ),
     Kind.ENROLLED: _default(
-        "Your place at {studio}",
-        "You have a place in {course}, {name}.",
+        later("Your place at {studio}"),
+        later("You have a place in {course}, {name}."),
         "{for_whom}\n{change}",
         Slot("course", "the name of the class", required=True),
         _FOR_WHOM,
@@ -156,7 +163,7 @@ DEFAULTS: dict[Kind, Default] = {
     Kind.ANNOUNCEMENT: _default(
         "{title}",
         "{title}",
-        "Dear {name},\n\n{for_whom}\n{words}",
+        later("Dear {name},\n\n{for_whom}\n{words}"),
         Slot("title", "the announcement’s own subject", in_subject=True),
         _FOR_WHOM,
         Slot("words", "what you wrote", required=True, block=True),
@@ -183,6 +190,9 @@ SAID_OF: dict[Kind, str] = {
 
 
 def wording_of(kind: Kind) -> Wording:
-    """The studio's own wording of this kind, or the default."""
+    """The studio's own wording of this kind, or the default in the language in force."""
     own = NoticeWording.objects.filter(kind=kind).first()
-    return Wording(own.subject, own.heading, own.body) if own else DEFAULTS[Kind(kind)].wording
+    if own:
+        return Wording(own.subject, own.heading, own.body)
+    usual = DEFAULTS[Kind(kind)].wording
+    return Wording(str(usual.subject), str(usual.heading), str(usual.body))

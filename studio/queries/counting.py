@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from studio.domain.say import later
+
+_NAMES = (
+    *(later("no"), later("one"), later("two"), later("three"), later("four"), later("five")),
+    *(later("six"), later("seven"), later("eight"), later("nine"), later("ten")),
+)
+
 
 def counted(number: int, one: str, many: str) -> str:
     """``3 pieces``; small numbers in words, as one would write them."""
-    names = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-    return f"{names[number] if number < len(names) else number} {one if number == 1 else many}"
+    what = one if number == 1 else many
+    return f"{_NAMES[number]} {what}" if number < len(_NAMES) else f"{number} {what}"
 
 
 def capital(words: str) -> str:
