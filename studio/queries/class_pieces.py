@@ -42,7 +42,8 @@ def usual_sizes(maker: Person, *, fallback: dict[str, tuple[int, int]]) -> dict[
     columns = ("form", "width_mm", "depth_mm", "height_mm", "is_round")
     pieces = Piece.objects.exclude(stage=Stage.WITHDRAWN).filter(clay).order_by("-made_at", "-id")
     found: dict[str, UsualSize] = {}
-    for rows, own in ((pieces.filter(maker=maker), True), (pieces, False)):
+    # The studio's own are test tiles and samples: nobody's usual size.
+    for rows, own in ((pieces.filter(maker=maker), True), (pieces.filter(studios_own=False), False)):
         for row in rows.values(*columns)[:LOOKED_BACK]:
             found.setdefault(row["form"], UsualSize(**row, own=own))
     for form, (width, height) in fallback.items():

@@ -46,8 +46,10 @@ def enter(evening: Evening, form: str = "bowl", **values: object):
 def test_one_press_enters_a_piece_at_the_size_its_maker_made_last(evening):
     factories.piece(maker=evening.ines, form="bowl", width_mm=143, depth_mm=143, height_mm=72)
     factories.piece(maker=evening.ines, form="mug", measured_stage="fired", width_mm=80, depth_mm=80)
+    factories.piece(studios_own=True, form="tile", width_mm=52, depth_mm=40, height_mm=82)
     page = signed_in(evening.ivo).get(evening.url("class-piece", evening.ines.code)).content.decode()
     assert "14.3 cm across, 7.2 cm tall" in page
+    assert "5.2 cm across" not in page, "the studio's test tiles are nobody's usual size"
     assert page.index('value="bowl"') < page.index('value="tile"')
     answer = enter(evening)
     assert answer.status_code == 302
