@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from collections import Counter
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from email.utils import parseaddr
 
 from django.conf import settings
@@ -22,6 +22,8 @@ from .compose import Mail, Nothing, compose
 log = logging.getLogger("studio.mail")
 
 Clock = Callable[[], datetime]
+#: How often a busy worker says that it is alive.
+BEAT = timedelta(seconds=5)
 
 
 def deliver_due(
@@ -36,11 +38,18 @@ def deliver_due(
     became[Notice.State.MAY_HAVE_GONE] += outbox.park_abandoned(clock())
     outbox.take_in_codes(clock())
     became[Notice.State.SENT] += enrol_codes.send_due(clock=clock, go_on=go_on)
-    while go_on() and (notice := outbox.lease(worker, clock())) is not None:
-        see_to(notice, worker=worker, clock=clock)
-        notice.refresh_from_db(fields=["state"])
-        became[notice.state] += 1
-        outbox.beat(worker_name(worker), clock())
+    line, said_at = door.Line(), clock()
+    try:
+        while go_on() and (notice := outbox.lease(worker, clock())) is not None:
+            see_to(notice, worker=worker, clock=clock, line=line)
+            notice.refresh_from_db(fields=["state"])
+            became[notice.state] += 1
+            if clock() - said_at >= BEAT:
+                said_at = clock()
+                outbox.beat(worker_name(worker), said_at)
+    finally:
+        line.hang_up()
+    outbox.beat(worker_name(worker), clock())
     return +became
 
 
@@ -49,7 +58,7 @@ def worker_name(worker: str) -> str:
     return worker.split(":", 1)[0][:40]
 
 
-def see_to(notice: Notice, *, worker: str, clock: Clock = timezone.now) -> None:
+def see_to(notice: Notice, *, worker: str, line: door.Line, clock: Clock = timezone.now) -> None:
     """Bring one leased notice to an end: sent, put back, refused, doubtful or dropped."""
     handed_over = False
 
@@ -68,7 +77,7 @@ def see_to(notice: Notice, *, worker: str, clock: Clock = timezone.now) -> None:
             outbox.refuse(notice, worker, f"Given up after {notice.attempts - 1} tries.")
         else:
             message = door.message_for(mail, message_id=message_id_of(notice))
-            door.hand_in(message, about_to=about_to)
+            door.hand_in(message, about_to=about_to, line=line)
             outbox.sent(notice, worker, mail, clock())
     except door.LeaseLost:
         log.info("Notice %s is in other hands.", notice.code)

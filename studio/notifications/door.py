@@ -101,28 +101,65 @@ def _inline(picture: Picture) -> MIMEImage:
     return part
 
 
-def hand_in(message: EmailMultiAlternatives, *, about_to: Callable[[], bool]) -> None:
+class Line:
+    """The line to the mail server, kept open from one mail to the next: dialling costs more than a mail.
+
+    It is hung up at the first thing that goes wrong, after ``MOST`` mails, and by `hang_up`.
+    """
+
+    MOST = 100
+
+    def __init__(self) -> None:
+        self._backend: EmailBackend | None = None
+        self._mails = 0
+
+    @property
+    def is_kept(self) -> bool:
+        """Whether a mail has gone over it already: the server may have hung up since."""
+        return self._mails > 0
+
+    def dial(self, backend: EmailBackend) -> smtplib.SMTP:
+        if self._backend is None:
+            self._backend = backend
+        self._backend.open()
+        smtp = self._backend.connection
+        smtp.ehlo_or_helo_if_needed()
+        return smtp
+
+    def went(self) -> None:
+        """One more mail has gone over it."""
+        self._mails += 1
+        if self._mails >= self.MOST:
+            self.hang_up()
+
+    def hang_up(self) -> None:
+        """End it without waiting for anything: the fate of every mail is known by now."""
+        if self._backend is not None and self._backend.connection is not None:
+            self._backend.connection.close()
+            self._backend.connection = None
+        self._backend, self._mails = None, 0
+
+
+def hand_in(message: EmailMultiAlternatives, *, about_to: Callable[[], bool], line: Line) -> None:
     """Give the message to the mail server, or keep it as a file where the studio is set up so.
 
     ``about_to`` is called once, right before the words are given away; False stops it (`LeaseLost`). Returns
-    when the server has accepted. Raises `Later`, `Never`, `Doubtful`.
+    when the server has accepted. Raises `Later`, `Never`, `Doubtful`; the line is hung up then.
     """
-    connection = get_connection()
-    if not isinstance(connection, EmailBackend):
+    backend = get_connection()
+    if not isinstance(backend, EmailBackend):
         if not about_to():
             raise LeaseLost
         try:
-            connection.send_messages([message])
+            backend.send_messages([message])
         except OSError as error:
             raise Later(error) from error
         return
+    went = False
     try:
         try:
-            connection.open()
-            smtp = connection.connection
-            smtp.ehlo_or_helo_if_needed()
             content = message.message().as_bytes(linesep="\r\n")
-            _envelope(smtp, sender=parseaddr(message.from_email)[1], to=message.to[0], content=content)
+            smtp = _introduced(line, backend, message, content)
             if not about_to():
                 raise LeaseLost
             _expect(smtp.docmd("DATA"), accepted=354)
@@ -137,8 +174,32 @@ def hand_in(message: EmailMultiAlternatives, *, about_to: Callable[[], bool]) ->
         except (OSError, smtplib.SMTPException) as error:
             raise Doubtful(f"The mail server did not answer: {_decoded(error)}") from error
         _expect(answer, accepted=250)
+        went = True
     finally:
-        _hang_up(connection)
+        if went:
+            line.went()
+        else:
+            line.hang_up()
+
+
+def _introduced(
+    line: Line, backend: EmailBackend, message: EmailMultiAlternatives, content: bytes
+) -> smtplib.SMTP:
+    """The server, told who writes to whom. A kept line that has gone dead is dialled once more: of the
+    message itself nothing has been said by then.
+    """
+    sender, to = parseaddr(message.from_email)[1], message.to[0]
+    was_kept = line.is_kept
+    try:
+        smtp = line.dial(backend)
+        _envelope(smtp, sender=sender, to=to, content=content)
+    except (OSError, smtplib.SMTPException, Later):
+        if not was_kept:
+            raise
+        line.hang_up()
+        smtp = line.dial(get_connection())
+        _envelope(smtp, sender=sender, to=to, content=content)
+    return smtp
 
 
 def dotted(content: bytes) -> bytes:
@@ -160,13 +221,6 @@ def _expect(answer: tuple[int, bytes], *, accepted: int) -> None:
         return
     sentence = f"{code} {_decoded(said)}"
     raise (Never if 500 <= code < 600 else Later)(sentence)
-
-
-def _hang_up(connection: EmailBackend) -> None:
-    """End the connection without waiting for anything: the mail's fate is known by now."""
-    if connection.connection is not None:
-        connection.connection.close()
-        connection.connection = None
 
 
 def _decoded(said: object) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
@@ -36,7 +36,10 @@ def unclaimed(request: HttpRequest) -> HttpResponse:
 @require_POST
 def unclaimed_close(request: HttpRequest) -> HttpResponse:
     piece = get_object_or_404(Piece, code=code_from(request.POST.get("piece")))
-    kept = request.POST.get("act") == "keep"
+    act = request.POST.get("act")
+    if act not in {"keep", "dispose"}:
+        raise Http404
+    kept = act == "keep"
     rows = {row.piece.pk: row for row in unclaimed_pieces(now=timezone.now())}
     row = rows.get(piece.pk)
     try:

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from datetime import timedelta
 
 import pytest
+from django.core.mail.backends.smtp import EmailBackend
 from django.core.management import call_command
 from django.db import connections
 
@@ -408,7 +409,7 @@ def test_a_worker_whose_lease_ran_out_sends_nothing(one, smtp_sink: SmtpSink) ->
     held = outbox.lease("mail:1", clock())
     assert held is not None
     clock.turn(minutes=6)
-    deliver.see_to(held, worker="mail:1", clock=clock)
+    deliver.see_to(held, worker="mail:1", clock=clock, line=door.Line())
     assert smtp_sink.mails == []
     assert deliver_all(clock=clock, worker="mail:2") == {"sent": 1}
 
@@ -458,3 +459,63 @@ def test_a_code_goes_before_everything_else(smtp_sink: SmtpSink) -> None:
     )
     assert deliver_all(clock=clock) == {"sent": 4}
     assert smtp_sink.mails[0].recipients == (tobias.email,)
+
+
+def lines_dialled(monkeypatch: pytest.MonkeyPatch) -> list[bool]:
+    """True for each time the mail server is really dialled."""
+    dialled: list[bool] = []
+    real = EmailBackend.open
+
+    def counted(backend: EmailBackend) -> object:
+        if backend.connection is None:
+            dialled.append(True)
+        return real(backend)
+
+    monkeypatch.setattr(EmailBackend, "open", counted)
+    return dialled
+
+
+def many(count: int, clock: Clock) -> list[Notice]:
+    return queued([ready_piece(factories.student(f"Ann{number}")) for number in range(count)], clock=clock)
+
+
+def test_the_line_is_kept_from_mail_to_mail(smtp_sink: SmtpSink, monkeypatch: pytest.MonkeyPatch) -> None:
+    clock, dialled = Clock(), lines_dialled(monkeypatch)
+    many(4, clock)
+    assert deliver_all(clock=clock) == {"sent": 4}
+    assert len(dialled) == 1
+    monkeypatch.setattr(door.Line, "MOST", 2)
+    clock.turn(days=1)
+    many(3, clock)
+    assert deliver_all(clock=clock) == {"sent": 3}
+    assert len(dialled) == 3
+
+
+def test_a_kept_line_that_went_dead_is_dialled_again_and_nothing_is_said_twice(
+    smtp_sink: SmtpSink, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock, dialled = Clock(), lines_dialled(monkeypatch)
+    many(2, clock)
+    envelope = door._envelope
+    calls: list[bool] = []
+
+    def cut(smtp: object, **named: object) -> None:
+        calls.append(True)
+        if len(calls) == 2:
+            smtp.close()
+        envelope(smtp, **named)
+
+    monkeypatch.setattr(door, "_envelope", cut)
+    assert deliver_all(clock=clock) == {"sent": 2}
+    assert len(dialled) == 2
+    assert len(smtp_sink.mails) == 2
+
+
+def test_one_refused_recipient_does_not_harm_the_next(smtp_sink: SmtpSink) -> None:
+    clock = Clock()
+    first, second, third = many(3, clock)
+    smtp_sink.refuse_recipient[second.recipient.email] = "550 No such person"
+    assert deliver_all(clock=clock) == {"sent": 2, "refused": 1}
+    second.refresh_from_db()
+    assert second.last_error == "550 No such person"
+    assert {mail.recipients[0] for mail in smtp_sink.mails} == {first.recipient.email, third.recipient.email}

@@ -523,6 +523,7 @@ BY_PATH: dict[str, Any] = {
 #: Words without which a form that is otherwise empty means nothing at all, and so leads nowhere.
 WORDS: dict[str, Any] = {
     "notice-act": lambda w: {"act": "hold"},
+    "unclaimed-close": lambda w: {"piece": w.ready.code, "act": "keep"},
     "notice-correct": lambda w: {"piece": w.notice.pieces.first().code},
 }
 
