@@ -140,11 +140,14 @@ class Line:
         self._backend, self._mails = None, 0
 
 
-def hand_in(message: EmailMultiAlternatives, *, about_to: Callable[[], bool], line: Line) -> None:
+def hand_in(
+    message: EmailMultiAlternatives, *, about_to: Callable[[], bool], line: Line | None = None
+) -> None:
     """Give the message to the mail server, or keep it as a file where the studio is set up so.
 
     ``about_to`` is called once, right before the words are given away; False stops it (`LeaseLost`). Returns
-    when the server has accepted. Raises `Later`, `Never`, `Doubtful`; the line is hung up then.
+    when the server has accepted. Raises `Later`, `Never`, `Doubtful`; the line is hung up then. Without a
+    ``line`` it has one of its own.
     """
     backend = get_connection()
     if not isinstance(backend, EmailBackend):
@@ -155,7 +158,8 @@ def hand_in(message: EmailMultiAlternatives, *, about_to: Callable[[], bool], li
         except OSError as error:
             raise Later(error) from error
         return
-    went = False
+    went, kept = False, line is not None
+    line = line or Line()
     try:
         try:
             content = message.message().as_bytes(linesep="\r\n")
@@ -176,7 +180,7 @@ def hand_in(message: EmailMultiAlternatives, *, about_to: Callable[[], bool], li
         _expect(answer, accepted=250)
         went = True
     finally:
-        if went:
+        if went and kept:
             line.went()
         else:
             line.hang_up()

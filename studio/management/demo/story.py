@@ -12,6 +12,7 @@ from .diaries import write_diaries
 from .evenings import registers, tonight
 from .fires import Fires
 from .gallery import hang
+from .letters import write_to_a_class
 from .papers import hand_out
 from .trials import test_things
 from .ware import Ware
@@ -44,4 +45,5 @@ def build(now: datetime) -> Books:
     registers(books)
     tonight(books, ware)
     write_diaries(books)
+    write_to_a_class(books, ware)
     return books
