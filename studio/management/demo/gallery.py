@@ -17,7 +17,8 @@ def hang(now: datetime) -> None:
     """The latest finished pieces with a photo, of every maker but each fourth, the first name under every
     other one."""
     day = timezone.localdate(now)
-    finished = Piece.objects.filter(stage__in=FINISHED, maker__left_at__isnull=True, photos__isnull=False)
+    theirs = Piece.objects.filter(maker__isnull=False, maker__left_at__isnull=True)
+    finished = theirs.filter(stage__in=FINISHED, photos__isnull=False)
     hung = 0
     for piece in finished.select_related("maker__guardian").distinct().order_by("-stage_since", "-pk"):
         maker = piece.maker
