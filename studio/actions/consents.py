@@ -13,8 +13,8 @@ def words_for(name: str) -> str:
     """What the guardian of this young person consents to: the studio's words, or the usual ones."""
     own = ClassRules.the().consent_words.strip()
     return own or (
-        f"I am the parent or guardian of {name}. {name} may take part in the classes of the studio, work "
-        "with clay, glazes and tools under the tutor’s eye, and be helped in an emergency as I would have "
+        f"As the parent or guardian of {name} I agree that they take part in the classes of the studio, work "
+        "with clay, glazes and tools under the tutor’s eye, and are helped in an emergency as I would have "
         "it. The studio may write to me about it."
     )
 

@@ -9,9 +9,10 @@ from django import forms
 from .parts import WordsField
 
 
-def _name(label: str, auto: str, **named: Any) -> WordsField:
+def _name(label: str, auto: str, called: str, **named: Any) -> WordsField:
     return WordsField(
         label=label,
+        called=called,
         longest=60,
         widget=forms.TextInput(attrs={"maxlength": 60, "autocomplete": auto}),
         **named,
@@ -27,8 +28,8 @@ def _birth(label: str, **named: Any) -> forms.DateField:
 class PlaceForm(forms.Form):
     """For somebody of 18 or over."""
 
-    first_name = _name("Your first name", "given-name")
-    last_name = _name("Your last name", "family-name")
+    first_name = _name("Your first name", "given-name", "first name")
+    last_name = _name("Your last name", "family-name", "last name")
     email = forms.CharField(
         label="Your email address",
         max_length=254,
@@ -40,6 +41,7 @@ class PlaceForm(forms.Form):
     )
     phone = WordsField(
         label="Your phone number",
+        called="phone number",
         longest=40,
         required=False,
         widget=forms.TextInput(attrs={"type": "tel", "maxlength": 40, "autocomplete": "tel"}),
@@ -60,17 +62,19 @@ class PlaceForm(forms.Form):
 class YoungPlaceForm(PlaceForm):
     """By the guardian, for somebody under 18."""
 
-    young_first = _name("Their first name", "off")
-    young_last = _name("Their last name", "off", required=False)
+    young_first = _name("Their first name", "off", "first name")
+    young_last = _name("Their last name", "off", "last name", required=False)
     born_on = _birth("Their date of birth")
-    emergency_name = WordsField(label="Whom to call in an emergency", longest=80)
+    emergency_name = WordsField(label="Whom to call in an emergency", called="name", longest=80)
     emergency_phone = WordsField(
         label="That person’s phone number",
+        called="phone number",
         longest=40,
         widget=forms.TextInput(attrs={"type": "tel", "maxlength": 40, "autocomplete": "off"}),
     )
     health_note = WordsField(
         label="What the tutor should know for their safety",
+        called="note",
         longest=600,
         lines=True,
         required=False,
@@ -80,7 +84,7 @@ class YoungPlaceForm(PlaceForm):
         label="I consent",
         error_messages={"required": "Without your consent the place can’t be confirmed."},
     )
-    signed = WordsField(label="Your full name, as a signature", longest=121)
+    signed = WordsField(label="Your full name, as a signature", called="signature", longest=121)
 
     field_order = [
         "young_first",

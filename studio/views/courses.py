@@ -17,7 +17,7 @@ from studio.actions import courses as actions
 from studio.domain.problems import Refused
 from studio.domain.recurrence_words import words_of
 from studio.forms.classes import ClassRulesForm, CourseForm, HolidayForm, RoomForm
-from studio.forms.timetables import TimetableForm, initial_of
+from studio.forms.timetables import TIMETABLE_FIELDS, TimetableForm, initial_of
 from studio.models import ClassRules, Course, Holiday, Room
 from studio.queries import courses as queries
 
@@ -77,7 +77,13 @@ def _timetable_page(
     status = 200
     if request.method == "POST":
         status = 422
-        if form.is_valid():
+        fits = form.is_valid()
+        if looks:
+            # What else is missing can wait: only when it meets is looked at.
+            for name in set(form.errors) - set(TIMETABLE_FIELDS):
+                del form.errors[name]
+            fits = not form.errors
+        if fits:
             try:
                 if not looks:
                     saved = save()

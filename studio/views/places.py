@@ -65,6 +65,8 @@ def enrolment_end(request: HttpRequest, code: str, person_code: str) -> HttpResp
     # All of it may be empty: then the rule decides.
     sent = request.POST if request.method == "POST" else None
     form = LeaveForm(sent, initial={"back_minor": rule.back_minor})
+    if not rule.fee_minor:
+        del form.fields["back_minor"]
     url = reverse("course", args=[code])
     return edit_page(
         request,
@@ -72,7 +74,7 @@ def enrolment_end(request: HttpRequest, code: str, person_code: str) -> HttpResp
         save=lambda: actions.leave(
             enrolment=row,
             by=request.user,
-            back_minor=form.cleaned_data["back_minor"],
+            back_minor=form.cleaned_data.get("back_minor"),
             reason=form.cleaned_data["reason"],
         ),
         heading=f"{row.person.full_name} leaves {row.course.name}",

@@ -126,7 +126,7 @@ def test_the_guardian_is_written_to_and_consents_before_the_place_is_confirmed(m
     accept(waiting=row, consents=True, signed="Ruth Hale", now=NOW + HOUR)
     consent = Consent.objects.get()
     assert (consent.person, consent.given_by, consent.signed) == (sam, ruth, "Ruth Hale")
-    assert "Sam may take part" in consent.words
+    assert "guardian of Sam I agree" in consent.words
 
 
 def test_waiting_is_for_full_classes_and_once(full, maud) -> None:

@@ -103,7 +103,7 @@ def test_an_adult_takes_a_place(client: Client, course: Course) -> None:
 
 def test_a_guardian_takes_a_place_for_somebody_under_eighteen(client: Client, course: Course) -> None:
     url = reverse("place-for-young", args=[course.code])
-    assert "I am the parent or guardian" in client.get(url).content.decode()
+    assert "As the parent or guardian of the young person named above" in client.get(url).content.decode()
     sent = kit()
     del sent["consents"]
     answer = client.post(url, sent)

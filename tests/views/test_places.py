@@ -91,7 +91,7 @@ def test_a_full_class_has_a_list_and_a_free_place_is_offered(maud: Client) -> No
     visitor, url = Client(), reverse("place-offer", args=[row.secret])
     page = visitor.get(url).content.decode()
     assert "A place in Throwing is kept for Sam" in page
-    assert "I am the parent or guardian of Sam" in page
+    assert "As the parent or guardian of Sam I agree" in page
     row.refresh_from_db()
     assert row.state == "offered", "looking takes nothing"
     answer = visitor.post(url, {"answer": "yes", "signed": "Ruth Hale"})

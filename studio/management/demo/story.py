@@ -14,6 +14,7 @@ from .fires import Fires
 from .gallery import hang
 from .letters import write_to_a_class
 from .papers import hand_out
+from .terms import terms
 from .trials import test_things
 from .ware import Ware
 from .weeks import LastWeeks
@@ -46,4 +47,5 @@ def build(now: datetime) -> Books:
     tonight(books, ware)
     write_diaries(books)
     write_to_a_class(books, ware)
+    terms(books)
     return books
