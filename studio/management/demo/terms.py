@@ -7,6 +7,7 @@ from datetime import date, time, timedelta
 from studio.actions import class_rooms, enrolments, waiting
 from studio.actions.courses import open_course
 from studio.models import Course
+from studio.notifications.deliver import deliver_due
 
 from .books import Books
 
@@ -125,6 +126,8 @@ def _jars(books: Books, room: object) -> None:
         by=books.tutor,
         now=books.now - timedelta(hours=3),
     )
+    # The offer goes out at once: nothing of the demo is left to be sent by itself.
+    deliver_due(worker="demo", clock=lambda: books.now - timedelta(hours=2))
 
 
 def _enrol(books: Books, course: Course, keys: tuple[str, ...]) -> None:
