@@ -16,6 +16,7 @@ course_map = [
     path("classes/holidays/<slug:code>/drop/", courses.holiday_drop, name="holiday-drop"),
     path("classes/<slug:code>/change/", courses.course_edit, name="course-edit"),
     path("classes/<slug:code>/timetable/", courses.course_timetable, name="course-timetable"),
+    path("meetings/<slug:code>/off/", courses.call_off, name="meeting-off"),
     path("classes/<slug:code>/enrol/", places.enrol, name="enrol"),
     path("classes/<slug:code>/leave/<slug:person_code>/", places.enrolment_end, name="enrolment-end"),
     path("classes/<slug:code>/move/<slug:person_code>/", places.enrolment_move, name="enrolment-move"),

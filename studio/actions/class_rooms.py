@@ -20,7 +20,7 @@ from .common import (
     save_checked,
     studio_zone,
 )
-from .timetables import call_off_row
+from .timetables import call_off_row, tell_off
 
 LONGEST_HOLIDAY_DAYS = 120
 
@@ -79,6 +79,7 @@ def add_holiday(
     meetings = Session.objects.held().filter(by_rule=True, starts_at__gte=max(begin, now), starts_at__lt=end)
     for session in meetings.select_related("course").order_by("course_id", "starts_at"):
         call_off_row(session, row.name, now)
+        tell_off(session, f"{row.name}.", by=by, now=now)
         _leave_out(session.course, session.starts_at.astimezone(zone).date())
     return row
 

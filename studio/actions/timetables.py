@@ -8,13 +8,25 @@ from datetime import UTC, date, datetime, time
 
 from django.db import transaction
 from django.db.models import F
+from django.utils.formats import date_format
 
 from studio.domain.problems import DomainError
 from studio.domain.recurrence import MOST_MEETINGS, Timetable, counted_on, days, parse
+from studio.domain.recurrence_words import words_of
 from studio.models import Course, Person, Session
 from studio.queries import courses as queries
 
-from .common import clean_whole, local_day, moment, must_be_tutor, refuse, save_checked, studio_zone
+from .common import (
+    clean_text,
+    clean_whole,
+    local_day,
+    moment,
+    must_be_tutor,
+    refuse,
+    save_checked,
+    studio_zone,
+)
+from .notices_classes import queue_class_change
 
 SHORTEST_MINUTES, LONGEST_MINUTES = 15, 12 * 60
 _EARLIEST, _LATEST = 2000, 2100
@@ -140,7 +152,66 @@ def change_timetable(
         Session.objects.create(course=row, starts_at=starts, ends_at=ends, by_rule=True)
     for session in free[len(wanted) :]:
         call_off_row(session, "The timetable has changed.", now)
+    if free or wanted:
+        tell_class(
+            row,
+            f"From now on {row.name} meets {words_of(found)}.",
+            key=f"{row.code}:{now:%Y%m%d%H%M%S}",
+            by=by,
+            now=now,
+        )
     return row
+
+
+@transaction.atomic
+def call_off(*, session: Session, why: str, by: Person, now: datetime | None = None) -> Session:
+    """Say that a meeting to come does not take place, and why; the class is told. Twice is once."""
+    must_be_tutor(by)
+    now = moment(now)
+    why = clean_text(why, label="reason", longest=200, required=True)
+    row = (
+        Session.objects.select_for_update(no_key=True, of=("self",))
+        .select_related("course")
+        .get(pk=session.pk)
+    )
+    if row.cancelled_at is not None:
+        return row
+    if row.ends_at <= now:
+        refuse("class-over", "That meeting is over. Only one to come can be called off.")
+    call_off_row(row, why, now)
+    tell_off(row, why, by=by, now=now)
+    row.refresh_from_db()
+    return row
+
+
+def tell_off(session: Session, why: str, *, by: Person, now: datetime) -> None:
+    """Tell the class that one meeting does not take place."""
+    local = session.starts_at.astimezone(studio_zone())
+    day = date_format(local, "l j F")
+    tell_class(
+        session.course,
+        f"{session.course.name} does not meet on {day} at {local:%H:%M}. {why}",
+        key=f"{session.code}:off",
+        by=by,
+        now=now,
+        until=session.starts_at,
+    )
+
+
+def tell_class(
+    course: Course, change: str, *, key: str, by: Person, now: datetime, until: datetime | None = None
+) -> None:
+    """One mail to everybody who answers for somebody enrolled."""
+    people = Person.objects.filter(enrolments__course=course, enrolments__left_at__isnull=True)
+    queue_class_change(
+        course=course,
+        people=people.select_related("guardian").order_by("pk"),
+        change=change,
+        key=key,
+        by=by,
+        until=until,
+        now=now,
+    )
 
 
 def _move(session: Session, starts: datetime, ends: datetime) -> None:

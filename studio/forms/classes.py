@@ -9,6 +9,7 @@ from django import forms
 from studio.models import ClassRules, Course, Holiday, Person, Room, TaxRate
 
 from .money_field import MoneyField
+from .parts import WordsField
 from .timetables import TIMETABLE_FIELDS, TimetableForm
 
 
@@ -85,6 +86,15 @@ class CourseForm(TimetableForm, forms.ModelForm):
     def course_values(self) -> dict[str, Any]:
         """What `actions.courses.save_course` asks for."""
         return {name: self.cleaned_data[name] for name in self.Meta.fields}
+
+
+class CallOffForm(forms.Form):
+    why = WordsField(
+        label="Why",
+        called="reason",
+        longest=200,
+        help_text="The class reads it in the mail that goes to everybody in it.",
+    )
 
 
 class RoomForm(forms.ModelForm):

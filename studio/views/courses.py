@@ -16,9 +16,9 @@ from studio.actions import class_rooms, timetables
 from studio.actions import courses as actions
 from studio.domain.problems import Refused
 from studio.domain.recurrence_words import words_of
-from studio.forms.classes import ClassRulesForm, CourseForm, HolidayForm, RoomForm
+from studio.forms.classes import CallOffForm, ClassRulesForm, CourseForm, HolidayForm, RoomForm
 from studio.forms.timetables import TIMETABLE_FIELDS, TimetableForm, initial_of
-from studio.models import ClassRules, Course, Holiday, Room
+from studio.models import ClassRules, Course, Holiday, Room, Session
 from studio.queries import courses as queries
 
 from . import access
@@ -120,6 +120,28 @@ def course_edit(request: HttpRequest, code: str) -> HttpResponse:
         done_url=url,
         back_url=url,
         done_words="Saved.",
+    )
+
+
+@access.tutor
+@require_http_methods(["GET", "HEAD", "POST"])
+def call_off(request: HttpRequest, code: str) -> HttpResponse:
+    row = get_object_or_404(
+        Session.objects.held().select_related("course"), code=code, ends_at__gt=timezone.now()
+    )
+    form = CallOffForm(request.POST if request.method == "POST" else None)
+    url = reverse("course", args=[row.course.code])
+    return edit_page(
+        request,
+        form=form,
+        save=lambda: timetables.call_off(session=row, by=request.user, **form.cleaned_data),
+        heading="Call this meeting off",
+        done_url=url,
+        back_url=url,
+        done_words="It is called off. The class is told by mail; you can still hold it under Notices.",
+        template="classes/call_off.html",
+        session=row,
+        submit_words="Call it off",
     )
 
 

@@ -10,10 +10,11 @@ from dateutil.rrule import rrulestr
 
 from studio.actions.class_rooms import add_holiday, drop_holiday, save_class_rules, save_room
 from studio.actions.courses import open_course
-from studio.actions.timetables import call_off_row, change_timetable
+from studio.actions.timetables import call_off, call_off_row, change_timetable
 from studio.domain.problems import Refused
 from studio.domain.recurrence import MOST_MEETINGS
-from studio.models import Course, Holiday, Session
+from studio.models import Course, Holiday, Notice, Session
+from studio.notifications.compose import compose
 from studio.queries.courses import rule_words, timetable_of
 from tests import factories
 
@@ -208,3 +209,40 @@ def test_only_the_tutor_keeps_rooms_and_rules(maud) -> None:
             part_refund_days=0,
             part_refund_percent=0,
         )
+
+
+def test_the_class_is_told_what_changes_and_guardians_for_the_young(maud) -> None:
+    course = tuesdays(maud)
+    ruth = factories.guardian()
+    for person in (factories.student(), factories.young_person(guardian=ruth)):
+        factories.enrolment(person, course, enrolled_at=NOW)
+    meeting = course.sessions.order_by("starts_at")[1]
+    for _ in range(2):
+        call_off(session=meeting, why="Maud is away.", by=maud, now=NOW)
+    told = Notice.objects.filter(kind=Notice.Kind.CLASS_CHANGE)
+    assert told.count() == 2
+    mail = compose(told.get(recipient=ruth), now=NOW)
+    assert mail.to == ruth.email
+    assert "does not meet on Tuesday 27 October at 18:30. Maud is away." in " ".join(mail.text.split())
+    assert "Sam" not in mail.subject
+    meeting.refresh_from_db()
+    assert (meeting.cancelled_why, meeting.revision) == ("Maud is away.", 1)
+    add_holiday(by=maud, name="Half-term", first_on=date(2026, 11, 2), last_on=date(2026, 11, 6), now=NOW)
+    assert told.count() == 4
+    change_timetable(
+        course=course,
+        by=maud,
+        rule="FREQ=WEEKLY",
+        first_on=date(2026, 10, 22),
+        at=time(19),
+        minutes=120,
+        meetings=2,
+        now=NOW,
+    )
+    assert told.count() == 6
+    words = " ".join(compose(told.order_by("-pk")[0], now=NOW).text.split())
+    assert "From now on Tuesday evening throwing meets every Thursday 19:00 to 21:00, 2 meetings" in words
+    with pytest.raises(Refused, match="reason is missing"):
+        call_off(session=course.sessions.held().first(), why=" ", by=maud, now=NOW)
+    with pytest.raises(Refused, match="Only the tutor"):
+        call_off(session=meeting, why="No", by=factories.helper(), now=NOW)

@@ -272,3 +272,16 @@ def test_a_timetable_is_changed_on_its_page(maud: Client) -> None:
     answer = maud.post(url, {**sent, "first_on": "2020-01-01"})
     assert answer.status_code == 422
     assert "starts from today on" in answer.content.decode()
+
+
+def test_a_meeting_is_called_off_on_its_page(maud: Client) -> None:
+    meeting = factories.session(factories.course(), starts_at=timezone.now() + timedelta(days=3))
+    url = reverse("meeting-off", args=[meeting.code])
+    assert "Everybody enrolled is told" in maud.get(url).content.decode()
+    answer = maud.post(url, {"why": ""})
+    assert answer.status_code == 422
+    assert "reason is missing" in answer.content.decode()
+    page = maud.post(url, {"why": "The kiln man comes."}, follow=True).content.decode()
+    assert "Called off: The kiln man comes." in page
+    assert maud.get(url).status_code == 404
+    assert signed_in(factories.helper()).get(url).status_code == 404

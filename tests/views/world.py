@@ -490,6 +490,7 @@ ARGUMENTS: dict[str, Any] = {
     "place-for-young": lambda w: [Course.objects.get(is_public=True).code],
     "wait-off": lambda w: [w.course.code, Waiting.objects.get().code],
     "place-offer": lambda w: [Waiting.objects.get().secret],
+    "meeting-off": lambda w: [Session.objects.get(course__is_public=True).code],
     "room": lambda w: [Room.objects.get().code],
     "room-retire": lambda w: [Room.objects.get().code],
     "holiday-drop": lambda w: [Holiday.objects.get().code],

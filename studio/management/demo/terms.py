@@ -6,7 +6,8 @@ from datetime import date, time, timedelta
 
 from studio.actions import class_rooms, enrolments, waiting
 from studio.actions.courses import open_course
-from studio.models import Course
+from studio.actions.notices_review import hold
+from studio.models import Course, Notice
 from studio.notifications.deliver import deliver_due
 
 from .books import Books
@@ -128,6 +129,8 @@ def _jars(books: Books, room: object) -> None:
     )
     # The offer goes out at once: nothing of the demo is left to be sent by itself.
     deliver_due(worker="demo", clock=lambda: books.now - timedelta(hours=2))
+    for notice in Notice.objects.filter(kind=Notice.Kind.PLACE, state=Notice.State.QUEUED):
+        hold(notice=notice, by=books.tutor, now=books.now)
 
 
 def _enrol(books: Books, course: Course, keys: tuple[str, ...]) -> None:
