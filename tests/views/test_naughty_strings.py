@@ -280,6 +280,8 @@ def refused_in_words(answer: Any) -> bool:
 NOT_KEPT = {
     *("sign-in", "sign-in-code", "sign-in-password", "scan", "pickup-add", "firing-light", "load-move"),
     "unload-paper-type",  # marks; its notes have a test of their own
+    # Kept in one asking until the code is typed, or only where a rule or a consent stood.
+    *("place-for-me", "place-for-young", "place-code", "place-offer", "enrolment-move"),
     "piece-glaze-again",  # the mark of another piece
 }
 
