@@ -8,6 +8,7 @@ from django.db import transaction
 
 from studio.domain.alarms import AlarmCause
 from studio.domain.alarms import alarms as alarms_of
+from studio.domain.say import say
 from studio.models import Firing, FiringAlarm, Notice, Person, Reading, Role
 from studio.queries import notices as notice_queries
 from studio.queries.firing_live import watched
@@ -60,7 +61,10 @@ def mute(*, firing: Firing, by: Person, now: datetime | None = None) -> Firing:
     must_be_tutor(by)
     firing = hold_firing(firing)
     if firing.state != Firing.State.FIRING:
-        refuse("not-firing", f"{name_of(firing)} is not burning, so nothing is amiss with its fire.")
+        refuse(
+            "not-firing",
+            say("{name_of} is not burning, so nothing is amiss with its fire.", name_of=name_of(firing)),
+        )
     if firing.alarms_muted_at is None:
         firing.alarms_muted_at = moment(now)
         firing.save(update_fields=["alarms_muted_at"])

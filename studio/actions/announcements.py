@@ -7,6 +7,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import later, say
 from studio.models import Announcement, Course, Notice, Person
 from studio.queries.announcements import people_of
 from studio.queries.notices import Kind, State
@@ -21,8 +22,8 @@ WORDS_LONGEST = 4000
 
 def checked(title: str, words: str) -> tuple[str, str]:
     """Subject and words, clean; `Refused` for what can't be a mail, or names a young person on its front."""
-    title = clean_text(title, label="subject", longest=TITLE_LONGEST, required=True)
-    words = clean_text(words, label="announcement", longest=WORDS_LONGEST, lines=True, required=True)
+    title = clean_text(title, label=later("subject"), longest=TITLE_LONGEST, required=True)
+    words = clean_text(words, label=later("announcement"), longest=WORDS_LONGEST, lines=True, required=True)
     refuse_all(subject_problems(title))
     return title, words
 
@@ -49,11 +50,11 @@ def announce(
     title, words = checked(title, words)
     courses = list(courses)
     if not courses and not to_everybody:
-        refuse("nobody", "Choose a class, several, or everybody.")
+        refuse("nobody", say("Choose a class, several, or everybody."))
     now = moment(now)
     people = people_of(courses, to_everybody=to_everybody)
     if not people:
-        refuse("nobody", "Nobody is in these classes, so nobody would get it. Choose another.")
+        refuse("nobody", say("Nobody is in these classes, so nobody would get it. Choose another."))
     made = Announcement.objects.create(
         title=title,
         words=words,

@@ -11,6 +11,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain import say as speech
 from studio.models import ATTENDED, Attendance, AttendanceSaid, Person, Session
 from studio.queries.registers import OPEN_BEFORE, people_of
 
@@ -35,17 +36,23 @@ def say(
     """
     must_be_staff(by)
     now = moment(now)
-    word = clean_choice(word, ["", *Attendance.Word.values], label="word for the register")
+    word = clean_choice(word, ["", *Attendance.Word.values], label=speech.say("word for the register"))
     session = hold_session(session)
     done = AttendanceSaid.objects.filter(client_id=clean_client_id(client_id)).first()
     if done is not None:
         if (done.session_id, done.person_id) != (session.pk, person.pk):
-            refuse("page-used", "This page has been sent before, for somebody else. Load it again.")
+            refuse(
+                "page-used", speech.say("This page has been sent before, for somebody else. Load it again.")
+            )
         return Attendance.objects.get(session=session, person=person)
     _refuse_early(session, word, now)
     if person.pk not in {each.pk for each in people_of(session)}:
         refuse(
-            "not-in-register", f"{person.first_name} is not in this register. Enrol them, or book a class."
+            "not-in-register",
+            speech.say(
+                "{first_name} is not in this register. Enrol them, or book a class.",
+                first_name=person.first_name,
+            ),
         )
     if word in ATTENDED:
         refuse_all(guardian_problems(person, now))
@@ -66,7 +73,10 @@ def take_back(
             .values_list("word", flat=True)[:2]
         )
         if not said:
-            refuse("nothing-said", f"Nothing has been said about {person.first_name} yet.")
+            refuse(
+                "nothing-said",
+                speech.say("Nothing has been said about {first_name} yet.", first_name=person.first_name),
+            )
         before = said[1] if len(said) > 1 else ""
         return say(session=session, person=person, word=before, by=by, client_id=client_id, now=now)
     return Attendance.objects.get(session=session, person=person)
@@ -113,10 +123,13 @@ def say_all(
     session = hold_session(session)
     known = {person.pk for person in people_of(session)}
     for person, word in words.items():
-        clean_choice(word, Attendance.Word.values, label="word for the register")
+        clean_choice(word, Attendance.Word.values, label=speech.say("word for the register"))
         _refuse_early(session, word, now)
         if person.pk not in known:
-            refuse("not-in-register", f"{person.first_name} is not in this register.")
+            refuse(
+                "not-in-register",
+                speech.say("{first_name} is not in this register.", first_name=person.first_name),
+            )
         if word in ATTENDED:
             refuse_all(guardian_problems(person, now))
     ids = {person.pk: f"{clean_client_id(client_id)}:{person.code}" for person in words}
@@ -132,9 +145,12 @@ def hold_session(session: Session) -> Session:
 
 def _refuse_early(session: Session, word: str, now: datetime) -> None:
     if session.cancelled_at is not None:
-        refuse("class-cancelled", "This class did not take place, so it has no register.")
+        refuse("class-cancelled", speech.say("This class did not take place, so it has no register."))
     if word in ATTENDED and session.starts_at > now + OPEN_BEFORE:
-        refuse("class-not-yet", "This class has not begun. Until then say only who is away or told us.")
+        refuse(
+            "class-not-yet",
+            speech.say("This class has not begun. Until then say only who is away or told us."),
+        )
 
 
 def _note(

@@ -18,6 +18,7 @@ from studio.domain import bring as tables
 from studio.domain.bring import Subject
 from studio.domain.bring_cells import DayOrder, LengthUnit, day_orders
 from studio.domain.problems import DomainError, Problem, Refused
+from studio.domain.say import later, say
 from studio.models import BroughtFile, Person
 
 from .bring_classes import ClassesBringer
@@ -69,7 +70,9 @@ class Looked:
         if self.missing:
             return [Problem("column-missing", self.missing)]
         return [
-            Problem(problem.code, f"Line {line.number}: {problem.message}")
+            Problem(
+                problem.code, say("Line {number}: {message}", number=line.number, message=problem.message)
+            )
             for line in self.wrong
             for problem in line.problems
         ]
@@ -84,7 +87,7 @@ def keep_file(*, subject: str, name: str, text: str, by: Person, now: datetime |
     """Keep a table to look at; nothing is entered yet. The same file again is the one kept."""
     must_be_tutor(by)
     now = moment(now)
-    subject = clean_choice(subject, Subject, label="kind of table")
+    subject = clean_choice(subject, Subject, label=say("kind of table"))
     try:
         tables.read_table(text)
     except DomainError as error:
@@ -94,7 +97,9 @@ def keep_file(*, subject: str, name: str, text: str, by: Person, now: datetime |
     waiting = BroughtFile.objects.filter(sha256=sha256, subject=subject, by=by, entered_at__isnull=True)
     if kept := waiting.first():
         return kept
-    name = clean_text("".join(sign for sign in name if sign.isprintable())[-120:], label="file", longest=120)
+    name = clean_text(
+        "".join(sign for sign in name if sign.isprintable())[-120:], label=later("file"), longest=120
+    )
     return BroughtFile.objects.create(
         subject=subject, name=name or "Table", data=zlib.compress(data), sha256=sha256, by=by, made_at=now
     )
@@ -137,7 +142,7 @@ def enter_file(
         return row
     found, rows = _understood(row, choice or Choice())
     if found.asked:
-        refuse("say-first", "Say first how the file is meant; the questions are on this page.")
+        refuse("say-first", say("Say first how the file is meant; the questions are on this page."))
     refuse_all(found.problems())
     found.lines, brought = _enter(row, rows, found, by, now)
     refuse_all(found.problems())
@@ -155,7 +160,7 @@ def forget_files(*, now: datetime | None = None) -> int:
 
 def _understood(file: BroughtFile, choice: Choice) -> tuple[Looked, list[tables.Row]]:
     if file.entered_at is not None or not file.data:
-        refuse("file-entered", "This file is in already. Send it again to look at it once more.")
+        refuse("file-entered", say("This file is in already. Send it again to look at it once more."))
     try:
         table = tables.read_table(zlib.decompress(bytes(file.data)).decode())
     except DomainError as error:
@@ -199,7 +204,9 @@ def _enter(
         bringer.start_line()
         try:
             if row.spare:
-                refuse("cells-spare", "It has more cells than the first line names. Check its separators.")
+                refuse(
+                    "cells-spare", say("It has more cells than the first line names. Check its separators.")
+                )
             with transaction.atomic(), brought.line():
                 bringer.enter(row, line)
         except DomainError as error:

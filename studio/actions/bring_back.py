@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.models import BroughtFile, Course, Enrolment, Event, Person, Piece
 
 from .common import moment, must_be_tutor, refuse
@@ -29,7 +30,7 @@ def take_back_file(*, file: BroughtFile, by: Person, now: datetime | None = None
     if row.taken_back_at is not None:
         return row
     if row.entered_at is None:
-        refuse("file-not-entered", "This file was never entered. There is nothing to take back.")
+        refuse("file-not-entered", say("This file was never entered. There is nothing to take back."))
     _withdraw_pieces(row.made.get("pieces", []), by, now)
     Enrolment.objects.filter(pk__in=row.made.get("enrolments", [])).delete()
     _drop_courses(row.made.get("courses", []))
@@ -51,7 +52,8 @@ def _withdraw_pieces(keys: list[int], by: Person, now: datetime) -> None:
         undo(event=event, by=by, client_id=f"back:{event.code}", now=now)
     if moved:
         refuse(
-            "moved-since", f"Something was done since with {_some(moved)}. Undo that first, piece by piece."
+            "moved-since",
+            say("Something was done since with {some}. Undo that first, piece by piece.", some=_some(moved)),
         )
 
 
@@ -59,7 +61,10 @@ def _drop_courses(keys: list[int]) -> None:
     courses = Course.objects.filter(pk__in=keys)
     used = courses.filter(enrolments__isnull=False) | courses.filter(sessions__pieces__isnull=False)
     if names := sorted(set(used.values_list("name", flat=True))):
-        refuse("class-in-use", f"People or pieces belong to {_some(names)} by now. Take those out first.")
+        refuse(
+            "class-in-use",
+            say("People or pieces belong to {some} by now. Take those out first.", some=_some(names)),
+        )
     courses.delete()
 
 
@@ -75,7 +80,10 @@ def _drop_people(keys: list[int]) -> None:
         names = [person.full_name for person in Person.objects.filter(pk__in=used)]
         refuse(
             "person-in-use",
-            f"The studio knows more by now of {_some(names)}. Change people one by one on their own pages.",
+            say(
+                "The studio knows more by now of {some}. Change people one by one on their own pages.",
+                some=_some(names),
+            ),
         )
     Person.objects.filter(pk__in=keys, guardian__isnull=False).delete()
     Person.objects.filter(pk__in=keys).delete()
@@ -83,4 +91,4 @@ def _drop_people(keys: list[int]) -> None:
 
 def _some(names: list[str]) -> str:
     more = len(names) - _NAMED
-    return ", ".join(names[:_NAMED]) + (f" and {more} more" if more > 0 else "")
+    return ", ".join(names[:_NAMED]) + (say(" and {more} more", more=more) if more > 0 else "")

@@ -8,6 +8,7 @@ from datetime import date, datetime, time
 from studio.domain.bring import Row
 from studio.domain.bring_cells import figure_of, time_of, whole_of
 from studio.domain.recurrence import Rhythm, rule_of
+from studio.domain.say import later, say
 from studio.models import Course, Person, Room, Session
 
 from .bring_lines import Brought, Line, PeopleByName, Result
@@ -52,22 +53,22 @@ class ClassesBringer:
     def enter(self, row: Row, line: Line) -> None:
         line.what = " ".join(filter(None, [row["name"], row["first_day"]]))
         if not row["name"]:
-            refuse("missing", "The name is missing. Fill it in.")
+            refuse("missing", say("The name is missing. Fill it in."))
         first_on = self.brought.day(row["first_day"])
         if first_on is None:
-            refuse("missing", "The first day is missing. Fill it in.")
+            refuse("missing", say("The first day is missing. Fill it in."))
         there = self.here.get((_plain(row["name"]), first_on))
         if there is not None:
             line.is_(Result.KNOWN, str(there))
             return
-        meetings = whole_of(row["meetings"], what="number of meetings") if row["meetings"] else None
+        meetings = whole_of(row["meetings"], what=say("number of meetings")) if row["meetings"] else None
         kind = self._kind(row["kind"], meetings)
         if meetings is None and kind != Course.Kind.WORKSHOP:
-            refuse("missing", "The number of meetings is missing. Fill it in.")
+            refuse("missing", say("The number of meetings is missing. Fill it in."))
         at = self._at(row)
         once = (meetings or 1) == 1
         rule = rule_of(Rhythm.ONCE if once else Rhythm.WEEK, first_on)
-        said = {"places": whole_of(row["places"], what="number of places")} if row["places"] else {}
+        said = {"places": whole_of(row["places"], what=say("number of places"))} if row["places"] else {}
         course = open_course(
             by=self.brought.by,
             name=row["name"],
@@ -79,14 +80,18 @@ class ClassesBringer:
             meetings=None if once else meetings,
             teacher=self._teacher(row["teacher"]),
             room=self._room(row["room"]),
-            firing_allowance_litres=figure_of(row["litres"], what="number of litres") if row["litres"] else 0,
+            firing_allowance_litres=figure_of(row["litres"], what=say("number of litres"))
+            if row["litres"]
+            else 0,
             now=self.brought.now,
             **said,
         )
         self.here[_plain(course.name), first_on] = course
         self.brought.note("courses", course.pk)
         when = "once" if once else f"{meetings} {_WEEKDAYS[first_on.weekday()]}"
-        line.is_(Result.NEW, course.name, f"Meets {when}, {course.places} places.")
+        line.is_(
+            Result.NEW, course.name, say("Meets {when}, {places} places.", when=when, places=course.places)
+        )
 
     def _kind(self, word: str, meetings: int | None) -> str:
         """What it says; said nothing, one meeting is a workshop and more are a course."""
@@ -96,37 +101,40 @@ class ClassesBringer:
         if _plain(word) not in words:
             refuse(
                 "no-such-word",
-                f"“{word}” is no kind of class. Write one of: "
-                f"{', '.join(label.lower() for label in Course.Kind.labels)}.",
+                say(
+                    "“{word}” is no kind of class. Write one of: {labels}.",
+                    word=word,
+                    labels=", ".join(label.lower() for label in Course.Kind.labels),
+                ),
             )
         return words[_plain(word)]
 
     def _at(self, row: Row) -> time:
         if not row["starts_at"]:
-            refuse("missing", "When it begins is missing. Fill it in, such as 18:30.")
+            refuse("missing", say("When it begins is missing. Fill it in, such as 18:30."))
         return time_of(row["starts_at"])
 
     def _minutes(self, row: Row, day: date, at: time) -> int:
         if row["minutes"]:
-            return whole_of(row["minutes"], what="number of minutes")
+            return whole_of(row["minutes"], what=say("number of minutes"))
         if not row["ends_at"]:
-            refuse("missing", "When it ends is missing. Fill that in, or how many minutes it lasts.")
+            refuse("missing", say("When it ends is missing. Fill that in, or how many minutes it lasts."))
         lasts = datetime.combine(day, time_of(row["ends_at"])) - datetime.combine(day, at)
         if lasts.total_seconds() <= 0:
-            refuse("ends-before-start", "It ends before it begins. Check the two times.")
+            refuse("ends-before-start", say("It ends before it begins. Check the two times."))
         return int(lasts.total_seconds()) // 60
 
     def _teacher(self, word: str) -> Person | None:
         if not word:
             return None
         email = word.lower() if "@" in word else None
-        return self.people.the_one(name=word, email=email, what="teacher")
+        return self.people.the_one(name=word, email=email, what=later("teacher"))
 
     def _room(self, name: str) -> Room | None:
         if name and _plain(name) not in self.rooms:
             refuse(
                 "no-such-room",
-                f"No room is called “{name}”. Enter the room first, or leave the cell empty.",
+                say("No room is called “{name}”. Enter the room first, or leave the cell empty.", name=name),
             )
         return self.rooms.get(_plain(name))
 

@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from studio.domain.bring_cells import DayOrder, LengthUnit, day_of
 from studio.domain.problems import Problem
+from studio.domain.say import say
 from studio.models import Person
 
 from .common import refuse
@@ -136,17 +137,29 @@ class PeopleByName:
         if email:
             found = self.with_email(email)
             if found is None:
-                refuse("nobody-there", f"Nobody here has the address {email}. Bring the people first.")
+                refuse(
+                    "nobody-there",
+                    say("Nobody here has the address {email}. Bring the people first.", email=email),
+                )
             return found
         found = self.named(name)
         if not found:
             refuse(
                 "nobody-there",
-                f"Nobody here is called “{name}”. Check the {what}, or bring the people first.",
+                say(
+                    "Nobody here is called “{name}”. Check the {what}, or bring the people first.",
+                    name=name,
+                    what=what,
+                ),
             )
         if len(found) > 1:
             refuse(
-                "several-there", f"{len(found)} people are called “{name}”. Say which by their email address."
+                "several-there",
+                say(
+                    "{count} people are called “{name}”. Say which by their email address.",
+                    count=len(found),
+                    name=name,
+                ),
             )
         return found[0]
 

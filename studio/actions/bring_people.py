@@ -12,6 +12,7 @@ from typing import Any
 
 from studio.domain.bring import Row
 from studio.domain.bring_cells import names_of
+from studio.domain.say import later, say
 from studio.models import Course, Enrolment, Person
 
 from .bring_lines import Brought, Line, PeopleByName, Result
@@ -20,10 +21,10 @@ from .enrolments import enrol
 from .people import save_person
 
 _WORDS = {
-    "last_name": "last name",
-    "email": "email address",
+    "last_name": later("last name"),
+    "email": later("email address"),
     "phone": "phone",
-    "born_on": "date of birth",
+    "born_on": later("date of birth"),
     "guardian": "guardian",
     "notes": "notes",
 }
@@ -59,7 +60,7 @@ class PeopleBringer:
             first, last = names_of(row["name"])
         line.what = f"{first} {last}".strip()
         if not first:
-            refuse("missing", "The name is missing. Fill it in.")
+            refuse("missing", say("The name is missing. Fill it in."))
         said: dict[str, Any] = {
             "last_name": last,
             "email": clean_email(row["email"]),
@@ -90,33 +91,44 @@ class PeopleBringer:
         if len(alike) > 1:
             refuse(
                 "several-there",
-                f"{len(alike)} people here are called {first} {last}. Add an address or a date of birth.",
+                say(
+                    "{count} people here are called {first} {last}. Add an address or a date of birth.",
+                    count=len(alike),
+                    first=first,
+                    last=last,
+                ),
             )
         return alike[0] if alike else None
 
     def _guardian(self, row: Row, line: Line) -> Person | None:
-        email, name = clean_email(row["guardian_email"], label="guardian’s email address"), row["guardian"]
+        email, name = (
+            clean_email(row["guardian_email"], label=say("guardian’s email address")),
+            row["guardian"],
+        )
         if not email and not name:
             return None
         if found := self.people.with_email(email):
             return found
         if not email:
-            return self.people.the_one(name=name, email=None, what="guardian")
+            return self.people.the_one(name=name, email=None, what=later("guardian"))
         if not name:
             refuse(
-                "guardian-name", f"Nobody here has the address {email}. Write the guardian’s name beside it."
+                "guardian-name",
+                say("Nobody here has the address {email}. Write the guardian’s name beside it.", email=email),
             )
         first, last = names_of(name)
         alike = [person for person in self.people.named(f"{first} {last}") if not person.email]
         if len(alike) == 1:
             guardian = self._save(alike[0], email=email)
-            line.notes.append(f"{guardian.full_name} gets the address {email}.")
+            line.notes.append(
+                say("{full_name} gets the address {email}.", full_name=guardian.full_name, email=email)
+            )
             return guardian
         guardian = self._save(
             None, first_name=first, last_name=last, email=email, phone=row["guardian_phone"]
         )
         self.brought.note("people", guardian.pk)
-        line.notes.append(f"{guardian.full_name}, the guardian, is entered too.")
+        line.notes.append(say("{full_name}, the guardian, is entered too.", full_name=guardian.full_name))
         return guardian
 
     def _fill_in(self, person: Person, said: dict[str, Any], line: Line) -> None:
@@ -132,12 +144,15 @@ class PeopleBringer:
         if filled:
             self._save(person, **filled)
             words = ", ".join(_WORDS[name] for name in filled)
-            line.is_(Result.FILLED, person.full_name, f"Filled in: {words}.")
+            line.is_(Result.FILLED, person.full_name, say("Filled in: {words}.", words=words))
         else:
             line.is_(Result.KNOWN, person.full_name)
         if differs:
             line.notes.append(
-                f"The file says something else here: {', '.join(differs)}. What the studio has stays."
+                say(
+                    "The file says something else here: {differs}. What the studio has stays.",
+                    differs=", ".join(differs),
+                )
             )
 
     def _enrol(self, person: Person, classes: str, line: Line) -> None:
@@ -146,7 +161,9 @@ class PeopleBringer:
             if course is None:
                 refuse(
                     "no-such-class",
-                    f"No class is called “{name}”. Bring the classes first, or check the name.",
+                    say(
+                        "No class is called “{name}”. Bring the classes first, or check the name.", name=name
+                    ),
                 )
             if Enrolment.objects.filter(course=course, person=person, left_at__isnull=True).exists():
                 continue
@@ -155,7 +172,7 @@ class PeopleBringer:
                 course=course, person=person, by=self.brought.by, with_fee=False, now=self.brought.now
             )
             self.brought.note("enrolments", row.pk)
-            line.notes.append(f"Enrolled in {course.name}.")
+            line.notes.append(say("Enrolled in {name}.", name=course.name))
             if line.result == Result.KNOWN:
                 line.result = Result.FILLED
 

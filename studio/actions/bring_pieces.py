@@ -10,6 +10,7 @@ from typing import Any
 from studio.domain import marks
 from studio.domain.bring import Row
 from studio.domain.bring_cells import length_mm
+from studio.domain.say import later, say
 from studio.domain.stages import STAGE_WORDS
 from studio.models import ClayBody, Event, Person, Piece, Shelf
 
@@ -45,7 +46,7 @@ class PiecesBringer:
         client_id = f"brought:{row.key}"
         event = Event.objects.filter(client_id=client_id).select_related("piece").first()
         there = event.piece if event else self._with_mark(row["mark"], maker, own)
-        whose = "the studio’s own" if own else f"{maker.full_name}’s"
+        whose = say("the studio’s own") if own else f"{maker.full_name}’s"
         if there is not None:
             line.is_(Result.KNOWN, f"{there}, {whose}")
             return
@@ -54,10 +55,15 @@ class PiecesBringer:
             by=self.brought.by,
             maker=maker,
             studios_own=own,
-            form=_one_of(row["form"], Piece.Form, what="form"),
-            technique=_one_of(row["technique"] or "Thrown", Piece.Technique, what="way it was made"),
+            form=_one_of(row["form"], Piece.Form, what=later("form")),
+            technique=_one_of(
+                row["technique"] or say("Thrown"), Piece.Technique, what=say("way it was made")
+            ),
             use=_one_of(
-                row["use"] or "Food and drink", Piece.Use, what="use", also={"decoration": "decorative"}
+                row["use"] or say("Food and drink"),
+                Piece.Use,
+                what=later("use"),
+                also={"decoration": "decorative"},
             ),
             clay=self._clay(row["clay"]),
             measured_stage=self._stage(row["stage"]),
@@ -74,7 +80,9 @@ class PiecesBringer:
         self.live[piece.mark] = piece
         self.brought.note("pieces", piece.pk)
         given = (
-            [] if row["mark"] else [f"Gets a mark of its own, such as {piece.mark}: write it on the piece."]
+            []
+            if row["mark"]
+            else [say("Gets a mark of its own, such as {mark}: write it on the piece.", mark=piece.mark)]
         )
         line.is_(Result.NEW, f"{piece.get_form_display()}, {whose}", *given)
 
@@ -84,9 +92,10 @@ class PiecesBringer:
         email = clean_email(row["maker_email"])
         if not email and not row["maker"]:
             refuse(
-                "maker-missing", "Whose it is is missing. Write the maker, or “studio” for the studio’s own."
+                "maker-missing",
+                say("Whose it is is missing. Write the maker, or “studio” for the studio’s own."),
             )
-        return self.people.the_one(name=row["maker"], email=email, what="maker"), False
+        return self.people.the_one(name=row["maker"], email=email, what=later("maker")), False
 
     def _with_mark(self, mark: str, maker: Person | None, own: bool) -> Piece | None:
         """The live piece that this line is, where it has its mark and its maker."""
@@ -98,7 +107,7 @@ class PiecesBringer:
         unit = self.brought.choice.length_unit
         for name in ("width", "height"):
             if not row[name]:
-                refuse("size-missing", f"The {name} is missing. Measure it and fill it in.")
+                refuse("size-missing", say("The {name} is missing. Measure it and fill it in.", name=name))
         width, height = length_mm(row["width"], unit=unit), length_mm(row["height"], unit=unit)
         depth = length_mm(row["depth"], unit=unit) if row["depth"] else width
         return {"is_round": not row["depth"], "width_mm": width, "depth_mm": depth, "height_mm": height}
@@ -108,15 +117,20 @@ class PiecesBringer:
             return next(iter(self.clays.values()))
         if _plain(name) not in self.clays:
             known = ", ".join(clay.name for clay in self.clays.values())
-            said = f"No clay is called “{name}”." if name else "The clay is missing."
-            refuse("no-such-clay", f"{said} The studio has {known or 'none yet'}.")
+            said = say("No clay is called “{name}”.", name=name) if name else say("The clay is missing.")
+            refuse(
+                "no-such-clay",
+                say("{said} The studio has {known}.", said=said, known=known or say("none yet")),
+            )
         return self.clays[_plain(name)]
 
     def _shelf(self, name: str) -> Shelf | None:
         if name and _plain(name) not in self.shelves:
             refuse(
                 "no-such-shelf",
-                f"No shelf is called “{name}”. Enter the shelf first, or leave the cell empty.",
+                say(
+                    "No shelf is called “{name}”. Enter the shelf first, or leave the cell empty.", name=name
+                ),
             )
         return self.shelves.get(_plain(name))
 
@@ -126,8 +140,11 @@ class PiecesBringer:
         if word and _plain(word) not in words:
             refuse(
                 "no-such-stage",
-                f"“{word}” is no stage to enter a piece at. Write one of: "
-                f"{', '.join(STAGE_WORDS[stage].lower() for stage in CAN_BE_ENTERED)}.",
+                say(
+                    "“{word}” is no stage to enter a piece at. Write one of: {can_be_entered}.",
+                    word=word,
+                    can_be_entered=", ".join(STAGE_WORDS[stage].lower() for stage in CAN_BE_ENTERED),
+                ),
             )
         return words.get(_plain(word), "wet")
 
@@ -147,9 +164,18 @@ def _one_of(word: str, choices: type[Enum], *, what: str, also: Mapping[str, str
     if plain not in words and plain.rstrip("s") in words:  # "bowls"
         plain = plain.rstrip("s")
     if plain not in words:
-        said = f"“{word}” is no {what}" if word else f"The {what} is missing"
+        said = (
+            say("“{word}” is no {what}", word=word, what=what)
+            if word
+            else say("The {what} is missing", what=what)
+        )
         refuse(
-            "no-such-word", f"{said}. Write one of: {', '.join(label.lower() for label in choices.labels)}."
+            "no-such-word",
+            say(
+                "{said}. Write one of: {labels}.",
+                said=said,
+                labels=", ".join(label.lower() for label in choices.labels),
+            ),
         )
     return words[plain]
 

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from django.db import transaction
 from django.db.models import F
 
+from studio.domain.say import later, say
 from studio.models import CalendarFeed, Firing, Person
 
 from .common import clean_choice, clean_text, moment, must_be_staff, refuse
@@ -30,7 +31,7 @@ def set_planned_for(
     if planned_for is not None:
         planned_for = moment(planned_for)
         if not now - timedelta(days=1) <= planned_for <= now + FURTHEST:
-            refuse("date", "A firing is planned from today on, within two years. Choose another date.")
+            refuse("date", say("A firing is planned from today on, within two years. Choose another date."))
     if planned_for != firing.planned_for:
         Firing.objects.filter(pk=firing.pk).update(planned_for=planned_for, revision=F("revision") + 1)
         firing.planned_for = planned_for
@@ -45,12 +46,15 @@ def make_feed(
     if of != CalendarFeed.Of.OWN:
         must_be_staff(by)
     elif not by.is_active:
-        refuse("left", "You have left the studio, so there is nothing to read.")
-    of = clean_choice(of, CalendarFeed.Of.values, label="calendar")
-    name = clean_text(name, label="name", longest=60, required=True)
+        refuse("left", say("You have left the studio, so there is nothing to read."))
+    of = clean_choice(of, CalendarFeed.Of.values, label=later("calendar"))
+    name = clean_text(name, label=later("name"), longest=60, required=True)
     held = Person.objects.select_for_update(no_key=True).get(pk=by.pk)
     if held.calendar_feeds.filter(ended_at=None).count() >= MOST_FEEDS:
-        refuse("too-many", f"You have {MOST_FEEDS} addresses. End one that is not read any more.")
+        refuse(
+            "too-many",
+            say("You have {most_feeds} addresses. End one that is not read any more.", most_feeds=MOST_FEEDS),
+        )
     return CalendarFeed.objects.create(person=held, name=name, of=of, made_at=moment(now))
 
 
@@ -58,7 +62,7 @@ def make_feed(
 def end_feed(*, feed: CalendarFeed, by: Person, now: datetime | None = None) -> CalendarFeed:
     """The address answers no more. Ended before, nothing changes."""
     if feed.person_id != by.pk and not by.is_tutor:
-        refuse("not-yours", "That address is somebody else's. The tutor can end it.")
+        refuse("not-yours", say("That address is somebody else's. The tutor can end it."))
     CalendarFeed.objects.filter(pk=feed.pk, ended_at=None).update(ended_at=moment(now))
     feed.refresh_from_db()
     return feed

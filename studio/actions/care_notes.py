@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import later, say
 from studio.models import Person
 
 from .common import clean_text, local_day, moment, refuse
@@ -29,10 +30,10 @@ def save_care_note(
     now = moment(now)
     row = Person.objects.select_for_update(no_key=True).get(pk=person.pk)
     if not may_write_note(by, row, now):
-        refuse("not-yours", "You can write this for yourself and the young people you answer for.")
-    row.emergency_name = clean_text(emergency_name, label="name", longest=NAME_LONGEST)
-    row.emergency_phone = clean_text(emergency_phone, label="phone number", longest=PHONE_LONGEST)
-    row.health_note = clean_text(health_note, label="note", longest=HEALTH_LONGEST, lines=True)
+        refuse("not-yours", say("You can write this for yourself and the young people you answer for."))
+    row.emergency_name = clean_text(emergency_name, label=later("name"), longest=NAME_LONGEST)
+    row.emergency_phone = clean_text(emergency_phone, label=say("phone number"), longest=PHONE_LONGEST)
+    row.health_note = clean_text(health_note, label=later("note"), longest=HEALTH_LONGEST, lines=True)
     row.save(update_fields=["emergency_name", "emergency_phone", "health_note"])
     return row
 

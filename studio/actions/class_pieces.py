@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.models import ATTENDED, Attendance, ClayBody, Event, Person, Piece, Session, Shelf
 from studio.queries.class_pieces import for_the_board
 
@@ -41,9 +42,15 @@ def enter_class_pieces(
     must_be_staff(by)
     now = moment(now)
     clean_client_id(client_id)
-    count = clean_whole(count, label="number of pieces", least=1, most=MOST_AT_ONCE)
+    count = clean_whole(count, label=say("number of pieces"), least=1, most=MOST_AT_ONCE)
     if not Attendance.objects.filter(session=session, person=maker, word__in=ATTENDED).exists():
-        refuse("not-here", f"{maker.first_name} is not marked as here. Say so in the register first.")
+        refuse(
+            "not-here",
+            say(
+                "{first_name} is not marked as here. Say so in the register first.",
+                first_name=maker.first_name,
+            ),
+        )
     return [
         enter_piece(
             by=by,
@@ -84,7 +91,7 @@ def shelve_class(
         return done
     pieces = [piece for piece in for_the_board(session) if piece.shelf_id != shelf.pk]
     if not pieces:
-        refuse("nothing-to-shelve", f"Nothing of this class is left to put on {shelf.name}.")
+        refuse("nothing-to-shelve", say("Nothing of this class is left to put on {name}.", name=shelf.name))
     return [
         put_on_shelf(piece=piece, shelf=shelf, by=by, client_id=f"{client_id}:{piece.code}", now=now)
         for piece in pieces

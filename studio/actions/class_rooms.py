@@ -8,6 +8,7 @@ from django.db import transaction
 
 from studio.domain.problems import DomainError
 from studio.domain.refunds import RefundRule
+from studio.domain.say import say
 from studio.models import ClassRules, Course, Holiday, Person, Room, Session
 
 from .common import (
@@ -32,13 +33,20 @@ def save_room(
     """Add a room where classes meet, or change one."""
     must_be_tutor(by)
     row = Room() if room is None else Room.objects.select_for_update(no_key=True).get(pk=room.pk)
-    row.name = clean_text(name, label="name of the room", longest=60, required=True)
-    row.wheels = clean_whole(wheels, label="number of wheels", least=0, most=200)
+    row.name = clean_text(name, label=say("name of the room"), longest=60, required=True)
+    row.wheels = clean_whole(wheels, label=say("number of wheels"), least=0, most=200)
     if row.pk:
         using = row.courses.filter(wheels__gt=row.wheels).first()
         if using is not None:
-            refuse("wheels-used", f"{using.name} has {using.wheels} of its wheels. Change that class first.")
-    save_checked(row, words={"room_name_once": "There is a room of this name already."})
+            refuse(
+                "wheels-used",
+                say(
+                    "{name} has {wheels} of its wheels. Change that class first.",
+                    name=using.name,
+                    wheels=using.wheels,
+                ),
+            )
+    save_checked(row, words={"room_name_once": say("There is a room of this name already.")})
     return row
 
 
@@ -62,13 +70,19 @@ def add_holiday(
     now = moment(now)
     last_on = last_on or first_on
     if last_on < first_on:
-        refuse("ends-before-start", "The holiday ends before it starts. Exchange the two days.")
+        refuse("ends-before-start", say("The holiday ends before it starts. Exchange the two days."))
     if (last_on - first_on).days >= LONGEST_HOLIDAY_DAYS:
-        refuse("holiday-long", f"A holiday has at most {LONGEST_HOLIDAY_DAYS} days. Check the year.")
+        refuse(
+            "holiday-long",
+            say(
+                "A holiday has at most {longest_holiday_days} days. Check the year.",
+                longest_holiday_days=LONGEST_HOLIDAY_DAYS,
+            ),
+        )
     if not local_day(now) - timedelta(days=366) <= last_on <= local_day(now) + timedelta(days=5 * 366):
-        refuse("year-far", "The year can't be right. Check the two days.")
+        refuse("year-far", say("The year can't be right. Check the two days."))
     row = Holiday(
-        name=clean_text(name, label="name of the holiday", longest=60, required=True),
+        name=clean_text(name, label=say("name of the holiday"), longest=60, required=True),
         first_on=first_on,
         last_on=last_on,
     )
@@ -114,11 +128,11 @@ def save_class_rules(
     ClassRules.objects.get_or_create(id=1)
     row = ClassRules.objects.select_for_update(no_key=True).get(pk=1)
     row.public_page = bool(public_page)
-    row.offer_hours = clean_whole(offer_hours, label="hours an offer lasts", least=1, most=336)
+    row.offer_hours = clean_whole(offer_hours, label=say("hours an offer lasts"), least=1, most=336)
     for field, label, most in (
-        ("full_refund_days", "days for all", 365),
-        ("part_refund_days", "days for a part", 365),
-        ("part_refund_percent", "part in percent", 100),
+        ("full_refund_days", say("days for all"), 365),
+        ("part_refund_days", say("days for a part"), 365),
+        ("part_refund_percent", say("part in percent"), 100),
     ):
         value = {
             "full_refund_days": full_refund_days,
@@ -130,6 +144,6 @@ def save_class_rules(
         RefundRule(row.full_refund_days, row.part_refund_days, row.part_refund_percent)
     except DomainError as error:
         refuse("refund-rule", str(error))
-    row.consent_words = clean_text(consent_words, label="words of the consent", longest=1500, lines=True)
+    row.consent_words = clean_text(consent_words, label=say("words of the consent"), longest=1500, lines=True)
     save_checked(row)
     return row

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.models import Course, Person, Piece, Session
 
 from .common import (
@@ -36,10 +37,10 @@ def save_session(
     )
     row.starts_at, row.ends_at = moment(starts_at), moment(ends_at)
     if row.ends_at <= row.starts_at:
-        refuse("ends-before-start", "The session ends before it starts. Check the two times.")
+        refuse("ends-before-start", say("The session ends before it starts. Check the two times."))
     if row.ends_at - row.starts_at > LONGEST_SESSION:
-        refuse("session-long", "The session lasts longer than a day. Check the two times.")
-    save_checked(row, words={"session_once": "The course has a session at this time already."})
+        refuse("session-long", say("The session lasts longer than a day. Check the two times."))
+    save_checked(row, words={"session_once": say("The course has a session at this time already.")})
     return row
 
 
@@ -49,5 +50,8 @@ def remove_session(*, session: Session, by: Person) -> None:
     must_be_tutor(by)
     made = Piece.objects.filter(session=session).count()
     if made:
-        refuse("session-has-pieces", f"{made} pieces were made in this session. It stays on the calendar.")
+        refuse(
+            "session-has-pieces",
+            say("{made} pieces were made in this session. It stays on the calendar.", made=made),
+        )
     session.delete()

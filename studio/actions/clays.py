@@ -8,6 +8,7 @@ from decimal import Decimal, InvalidOperation
 from django.db import transaction
 
 from studio.domain.cones import hotter
+from studio.domain.say import later, say
 from studio.models import ClayBody, Person
 
 from .common import clean_colour, clean_cone, clean_text, moment, must_be_tutor, refuse, save_checked
@@ -35,25 +36,34 @@ def save_clay(
     """Add a clay body, or change one. Shrinkage is % of the wet length, and never less at a later stage."""
     must_be_tutor(by)
     row = ClayBody() if clay is None else ClayBody.objects.select_for_update(no_key=True).get(pk=clay.pk)
-    row.name = clean_text(name, label="name of the clay", longest=60, required=True)
+    row.name = clean_text(name, label=say("name of the clay"), longest=60, required=True)
     row.colour = clean_colour(colour)
     row.cone = clean_cone(cone, required=True)
-    row.shrinkage_dry_pct = _percent(shrinkage_dry_pct, "shrinkage to bone dry")
-    row.shrinkage_bisque_pct = _percent(shrinkage_bisque_pct, "shrinkage to bisque")
-    row.shrinkage_fired_pct = _percent(shrinkage_fired_pct, "shrinkage to fired")
+    row.shrinkage_dry_pct = _percent(shrinkage_dry_pct, say("shrinkage to bone dry"))
+    row.shrinkage_bisque_pct = _percent(shrinkage_bisque_pct, say("shrinkage to bisque"))
+    row.shrinkage_fired_pct = _percent(shrinkage_fired_pct, say("shrinkage to fired"))
     if not row.shrinkage_dry_pct <= row.shrinkage_bisque_pct <= row.shrinkage_fired_pct:
         refuse(
             "shrinkage-order",
-            "Clay shrinks on from stage to stage, each figure counted from the wet length. "
-            "The figure to fired must be the largest, the one to bone dry the smallest.",
+            say(
+                "Clay shrinks on from stage to stage, each figure counted from the wet length. The "
+                "figure to fired must be the largest, the one to bone dry the smallest."
+            ),
         )
-    row.cone_from = clean_cone(cone_from, label="coolest cone")
-    row.cone_to = clean_cone(cone_to, label="hottest cone")
+    row.cone_from = clean_cone(cone_from, label=say("coolest cone"))
+    row.cone_to = clean_cone(cone_to, label=say("hottest cone"))
     if row.cone_from and row.cone_to and hotter(row.cone_from, row.cone_to):
-        refuse("cones-turned", f"Cone {row.cone_from} is hotter than cone {row.cone_to}. Turn the two round.")
+        refuse(
+            "cones-turned",
+            say(
+                "Cone {cone_from} is hotter than cone {cone_to}. Turn the two round.",
+                cone_from=row.cone_from,
+                cone_to=row.cone_to,
+            ),
+        )
     row.absorption_pct = None if absorption_pct in (None, "") else _percent(absorption_pct, "absorption")
-    row.notes = clean_text(notes, label="notes", longest=1000, lines=True)
-    save_checked(row, words={"name": "There is a clay of this name already. Choose another name."})
+    row.notes = clean_text(notes, label=later("notes"), longest=1000, lines=True)
+    save_checked(row, words={"name": say("There is a clay of this name already. Choose another name.")})
     return row
 
 
@@ -81,5 +91,12 @@ def _percent(value: Decimal | str, label: str) -> Decimal:
     except InvalidOperation:
         number = Decimal(-1)
     if not number.is_finite() or not 0 <= number <= MOST_SHRINKAGE_PCT:
-        refuse("shrinkage", f"The {label} must be from 0 to {MOST_SHRINKAGE_PCT} %.")
+        refuse(
+            "shrinkage",
+            say(
+                "The {label} must be from 0 to {most_shrinkage_pct} %.",
+                label=label,
+                most_shrinkage_pct=MOST_SHRINKAGE_PCT,
+            ),
+        )
     return number.quantize(Decimal("0.1"))

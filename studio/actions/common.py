@@ -19,6 +19,7 @@ from django.utils import timezone
 
 from studio.domain.cones import CONES
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import date_words, figure, later, say
 from studio.models import Person, Studio
 from studio.models.pieces import LARGEST_MM, SMALLEST_MM
 
@@ -60,9 +61,12 @@ def happened_at(at: datetime | None, now: datetime, *, label: str = "time") -> d
         return now
     at = moment(at)
     if at > now + CLOCK_LEEWAY:
-        refuse("time-ahead", f"The {label} is in the future. Check the date and the clock of your phone.")
+        refuse(
+            "time-ahead",
+            say("The {label} is in the future. Check the date and the clock of your phone.", label=label),
+        )
     if at.year < 2000:
-        refuse("time-too-old", f"The {label} is before the year 2000. Check the date.")
+        refuse("time-too-old", say("The {label} is before the year 2000. Check the date.", label=label))
     return at
 
 
@@ -88,12 +92,12 @@ def refuse_all(problems: Iterable[Problem]) -> None:
 
 def must_be_tutor(by: Person) -> None:
     if not by.is_tutor or not by.is_active:
-        refuse("tutor-only", "Only the tutor can do this.")
+        refuse("tutor-only", say("Only the tutor can do this."))
 
 
 def must_be_staff(by: Person) -> None:
     if not by.is_staff_member or not by.is_active:
-        refuse("staff-only", "Only the tutor or a helper can do this.")
+        refuse("staff-only", say("Only the tutor or a helper can do this."))
 
 
 def answers_for(by: Person, maker: Person | None) -> bool:
@@ -117,16 +121,28 @@ def clean_text(
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     text = text.strip()
     if (_UNSEEN_IN_LINES if lines else _UNSEEN).search(text):
-        what = "signs that can't be seen" if lines else "a line break or signs that can't be seen"
-        refuse("unseen-signs", f"The {label} holds {what}. Type it again by hand.")
+        what = say("signs that can't be seen") if lines else say("a line break or signs that can't be seen")
+        refuse(
+            "unseen-signs", say("The {label} holds {what}. Type it again by hand.", label=label, what=what)
+        )
     if len(text) > longest:
-        refuse("too-long", f"The {label} has {len(text):,} characters. At most {longest:,} fit.")
+        refuse(
+            "too-long",
+            say(
+                "The {label} has {count} characters. At most {longest} fit.",
+                label=label,
+                count=format(len(text), ","),
+                longest=format(longest, ","),
+            ),
+        )
     if required and not text:
-        refuse("missing", f"The {label} is missing. Fill it in.")
+        refuse("missing", say("The {label} is missing. Fill it in.", label=label))
     return text
 
 
-def clean_email(value: str | None, *, label: str = "email address", required: bool = False) -> str | None:
+def clean_email(
+    value: str | None, *, label: str = later("email address"), required: bool = False
+) -> str | None:
     """One address in lower case, or None when empty. The domain is kept in its ASCII form.
 
     An address with a line break, NUL, comma or any other sign that could make two of one is refused.
@@ -134,14 +150,17 @@ def clean_email(value: str | None, *, label: str = "email address", required: bo
     text = value or ""
     if not text.strip(" "):
         if required:
-            refuse("missing", f"The {label} is missing. Fill it in.")
+            refuse("missing", say("The {label} is missing. Fill it in.", label=label))
         return None
     text = text.strip(" ")
     if _UNSEEN.search(text) or _NOT_IN_ADDRESS.search(text):
         refuse(
             "email-signs",
-            f"The {label} holds a space, a comma, a line break or another sign that doesn't belong in one. "
-            "Write a single address, like ines@quillmere.example.",
+            say(
+                "The {label} holds a space, a comma, a line break or another sign that doesn't "
+                "belong in one. Write a single address, like ines@quillmere.example.",
+                label=label,
+            ),
         )
     name, at, domain = text.rpartition("@")
     try:
@@ -149,28 +168,37 @@ def clean_email(value: str | None, *, label: str = "email address", required: bo
         validate_email(address)
         address.encode("ascii")
     except (ValidationError, UnicodeError):
-        refuse("email-shape", f"The {label} is not complete. Write it like ines@quillmere.example.")
+        refuse(
+            "email-shape",
+            say("The {label} is not complete. Write it like ines@quillmere.example.", label=label),
+        )
     if len(address) > 254:
-        refuse("too-long", f"The {label} is longer than any address can be. Check it.")
+        refuse("too-long", say("The {label} is longer than any address can be. Check it.", label=label))
     return address
 
 
 def clean_client_id(value: str) -> str:
     """The sending device's own id of one act: 1 to 64 letters, digits and ``:_.-``."""
     if not isinstance(value, str) or not _CLIENT_ID.match(value):
-        refuse("client-id", "This page has lost its number. Load it again and try once more.")
+        refuse("client-id", say("This page has lost its number. Load it again and try once more."))
     return value
 
 
 def clean_size(value: int | None, *, label: str) -> int:
     """A length in whole mm that a pot can have."""
     if value is None or isinstance(value, bool) or int(value) != value:
-        refuse("size-missing", f"The {label} is missing. Measure it in whole millimetres.")
+        refuse("size-missing", say("The {label} is missing. Measure it in whole millimetres.", label=label))
     if not SMALLEST_MM <= value <= LARGEST_MM:
         refuse(
             "size-impossible",
-            f"The {label} of {_length(value)} can't be right: a piece measures {_length(SMALLEST_MM)} to "
-            f"{_length(LARGEST_MM)}. Measure it again.",
+            say(
+                "The {label} of {length} can't be right: a piece measures {length_2} to {length_3}. "
+                "Measure it again.",
+                label=label,
+                length=_length(value),
+                length_2=_length(SMALLEST_MM),
+                length_3=_length(LARGEST_MM),
+            ),
         )
     return int(value)
 
@@ -178,14 +206,22 @@ def clean_size(value: int | None, *, label: str) -> int:
 def clean_whole(value: int, *, label: str, least: int, most: int) -> int:
     """A whole number within limits, both included."""
     if value is None or isinstance(value, bool) or int(value) != value or not least <= value <= most:
-        refuse("number-out-of-range", f"The {label} must be a whole number from {least:,} to {most:,}.")
+        refuse(
+            "number-out-of-range",
+            say(
+                "The {label} must be a whole number from {least} to {most}.",
+                label=label,
+                least=format(least, ","),
+                most=format(most, ","),
+            ),
+        )
     return int(value)
 
 
 def clean_choice(value: str, choices: Iterable[str], *, label: str) -> str:
     """One of the values on offer."""
     if value not in {str(choice) for choice in choices}:
-        refuse("no-such-choice", f"Choose the {label} from the list.")
+        refuse("no-such-choice", say("Choose the {label} from the list.", label=label))
     return str(value)
 
 
@@ -194,7 +230,8 @@ def clean_cone(value: str | None, *, label: str = "cone", required: bool = False
     text = clean_text(value, label=label, longest=4, required=required).removeprefix("△").replace("½", ".5")
     if text and text not in CONES:
         refuse(
-            "no-such-cone", f"There is no cone {text}. Cones run from 022, the coolest, over 01 and 1 to 14."
+            "no-such-cone",
+            say("There is no cone {text}. Cones run from 022, the coolest, over 01 and 1 to 14.", text=text),
         )
     return text
 
@@ -202,7 +239,7 @@ def clean_cone(value: str | None, *, label: str = "cone", required: bool = False
 def clean_colour(value: str, *, label: str = "colour") -> str:
     text = clean_text(value, label=label, longest=7, required=True).lower()
     if not _COLOUR.match(text):
-        refuse("colour-shape", f"Write the {label} like #7a8c99.")
+        refuse("colour-shape", say("Write the {label} like #7a8c99.", label=label))
     return text
 
 
@@ -212,9 +249,18 @@ def clean_due(due_on: date | None, now: datetime) -> date | None:
         return None
     today = local_day(now)
     if due_on < today:
-        refuse("due-passed", f"{due_on:%-d %B %Y} has passed. Choose a day from today on, or leave it empty.")
+        refuse(
+            "due-passed",
+            say(
+                "{due_on} has passed. Choose a day from today on, or leave it empty.",
+                due_on=date_words(due_on, "j F Y"),
+            ),
+        )
     if due_on > today + timedelta(days=5 * 366):
-        refuse("due-far", f"{due_on:%-d %B %Y} is more than five years off. Check the year.")
+        refuse(
+            "due-far",
+            say("{due_on} is more than five years off. Check the year.", due_on=date_words(due_on, "j F Y")),
+        )
     return due_on
 
 
@@ -236,7 +282,7 @@ def save_checked(row: models.Model, *, words: Mapping[str, str] | None = None) -
             if name in str(error):
                 raise Refused(Problem(name, sentence)) from None
         raise Refused(
-            Problem("saved-meanwhile", "Somebody else saved the same just now. Load the page again.")
+            Problem("saved-meanwhile", say("Somebody else saved the same just now. Load the page again."))
         ) from None
 
 
@@ -270,4 +316,4 @@ def _length(mm: int) -> str:
     """``1500`` as ``150 cm``, ``10000`` as ``10 m``, ``5`` as ``5 mm``."""
     if abs(mm) >= 2000:
         return f"{mm / 1000:g} m"
-    return f"{mm / 10:g} cm" if abs(mm) >= 10 else f"{mm} mm"
+    return say("{mm} cm", mm=figure(mm / 10, "g")) if abs(mm) >= 10 else say("{mm} mm", mm=mm)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from studio.domain.say import say
 from studio.models import ClassRules, Consent, Course, Person
 
 from .common import clean_text, refuse
@@ -13,9 +14,12 @@ def words_for(name: str) -> str:
     """What the guardian of this young person consents to: the studio's words, or the usual ones."""
     own = ClassRules.the().consent_words.strip()
     return own or (
-        f"As the parent or guardian of {name} I agree that they take part in the classes of the studio, work "
-        "with clay, glazes and tools under the tutor’s eye, and are helped in an emergency as I would have "
-        "it. The studio may write to me about it."
+        say(
+            "As the parent or guardian of {name} I agree that they take part in the classes of "
+            "the studio, work with clay, glazes and tools under the tutor’s eye, and are helped "
+            "in an emergency as I would have it. The studio may write to me about it.",
+            name=name,
+        )
     )
 
 
@@ -35,12 +39,15 @@ def give_consent(
 ) -> Consent:
     """Keep a guardian's consent; `Refused` without a tick and a name under it."""
     if not consents:
-        refuse("consent-missing", f"{person.first_name} is under 18: the guardian’s consent is missing.")
+        refuse(
+            "consent-missing",
+            say("{first_name} is under 18: the guardian’s consent is missing.", first_name=person.first_name),
+        )
     return Consent.objects.create(
         person=person,
         given_by=given_by,
         course=course,
         words=words_for(person.first_name),
-        signed=clean_text(signed, label="guardian’s name under the consent", longest=121, required=True),
+        signed=clean_text(signed, label=say("guardian’s name under the consent"), longest=121, required=True),
         given_at=now,
     )

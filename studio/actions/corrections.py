@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from studio.domain.say import later, midway, say
 from studio.models import Charge, CostLine, Firing, FiringShare, Person, Settlement, Studio
 from studio.queries.money import account_holder
 from studio.queries.notices import studio_day
@@ -47,23 +48,28 @@ def correct_costs(
     done = Settlement.objects.filter(client_id=clean_client_id(client_id)).first()
     if done is not None:
         if done.firing_id != firing.pk or done.corrects_id is None:
-            refuse("page-used", "This page has been sent before, for something else. Load it again.")
+            refuse("page-used", say("This page has been sent before, for something else. Load it again."))
         return done
     settled = settled_of(firing)
     if firing.state != Firing.State.CLOSED or settled is None:
         refuse(
-            "not-closed", f"{name_of(firing)} is not closed, so nothing is posted. Close it with its cost."
+            "not-closed",
+            say(
+                "{name_of} is not closed, so nothing is posted. Close it with its cost.",
+                name_of=name_of(firing),
+            ),
         )
     if settled.facts is None:
         refuse(
-            "no-facts", "This firing was shared before its figures were kept. Reopen and close it instead."
+            "no-facts",
+            say("This firing was shared before its figures were kept. Reopen and close it instead."),
         )
-    meter_end = clean_kwh(meter_end_kwh, label="meter after the firing")
+    meter_end = clean_kwh(meter_end_kwh, label=say("meter after the firing"))
     refuse_meter(firing, meter_end)
     wanted = _wanted(
         firing,
         meter_end=meter_end,
-        energy_kwh=clean_kwh(energy_kwh, label="energy"),
+        energy_kwh=clean_kwh(energy_kwh, label=say("energy")),
         given={
             CostLine.Kind.ENERGY: energy_minor,
             CostLine.Kind.CONSUMABLES: consumables_minor,
@@ -77,13 +83,13 @@ def correct_costs(
         if amount != settled.line_minor(kind)
     ]
     if not changes:
-        refuse("no-change", "That is what was posted already. There is nothing to correct.")
+        refuse("no-change", say("That is what was posted already. There is nothing to correct."))
     correction = _post(
         settled,
         changes,
         by=by,
         client_id=client_id,
-        words=clean_text(words, label="reason", longest=200),
+        words=clean_text(words, label=later("reason"), longest=200),
         now=now,
     )
     if meter_end is not None:
@@ -100,18 +106,20 @@ def _wanted(
 ) -> dict[str, tuple[str, int]]:
     """kind -> (in words how it came about, minor units) of the lines that were given."""
     if given[CostLine.Kind.ENERGY] is not None and (meter_end is not None or energy_kwh is not None):
-        refuse("energy-twice", "Give the meter, the kWh or the sum for electricity: one of the three.")
+        refuse("energy-twice", say("Give the meter, the kWh or the sum for electricity: one of the three."))
     wanted = {
         kind: (
-            "As corrected",
-            clean_whole(amount, label=f"cost of {kind.label.lower()}", least=0, most=MOST_MINOR),
+            say("As corrected"),
+            clean_whole(
+                amount, label=say("cost of {label}", label=midway(kind.label)), least=0, most=MOST_MINOR
+            ),
         )
         for kind, amount in given.items()
         if amount is not None
     }
     if meter_end is not None or energy_kwh is not None:
         if meter_end is not None and energy_kwh is None and firing.meter_start_kwh is None:
-            refuse("no-start", "The meter was not read before the firing. Write the kWh used instead.")
+            refuse("no-start", say("The meter was not read before the firing. Write the kWh used instead."))
         line = energy_line(firing, studio=Studio.the(), meter_end_kwh=meter_end, energy_kwh=energy_kwh)
         wanted[CostLine.Kind.ENERGY] = (line.words, line.amount_minor)
     return wanted
@@ -145,7 +153,7 @@ def _post(
     posted = shared.empty_minor - settled.empty_minor
     if posted:
         FiringShare.objects.create(
-            settlement=correction, amount_minor=posted, words="Empty kiln space, borne by the studio."
+            settlement=correction, amount_minor=posted, words=say("Empty kiln space, borne by the studio.")
         )
     for row in settled.rows:
         share = by_mark[settled.facts.places[row.placement.pk].key]
@@ -173,11 +181,16 @@ def _post_share(
         placement=row.placement,
         payer=payer,
         amount_minor=more,
-        words="The difference to what was posted before.",
+        words=say("The difference to what was posted before."),
     )
     if not to_charge:
         return
-    what = f"{name_of(row.placement.firing)} corrected: {piece.mark} {piece.get_form_display().lower()}"
+    what = say(
+        "{name_of} corrected: {mark} {form}",
+        name_of=name_of(row.placement.firing),
+        mark=piece.mark,
+        form=midway(piece.get_form_display()),
+    )
     Charge.objects.create(
         person=payer,
         kind=Charge.Kind.FIRING if to_charge > 0 else Charge.Kind.CREDIT,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from studio.domain.say import say
 from studio.domain.taxes import tax_within
 from studio.models import Charge, Enrolment, Person
 from studio.queries.money import account_holder
@@ -44,7 +45,11 @@ def give_back(
     fee = enrolment.charge
     if fee is None or back_minor == 0 or Charge.objects.filter(reverses=fee).exists():
         return None
-    said = f"Place given up: {enrolment.course.name}, {enrolment.person.first_name}"
+    said = say(
+        "Place given up: {name}, {first_name}",
+        name=enrolment.course.name,
+        first_name=enrolment.person.first_name,
+    )
     if words:
         said = f"{said}. {words}"
     said = said[:_WORDS_LONGEST]

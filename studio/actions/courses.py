@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db import transaction
 
+from studio.domain.say import later, say
 from studio.models import Course, Person, Room, TaxRate
 
 from .common import (
@@ -89,26 +90,32 @@ def save_course(
     """
     must_be_tutor(by)
     row = Course() if course is None else Course.objects.select_for_update(no_key=True).get(pk=course.pk)
-    row.name = clean_text(name, label="name of the course", longest=80, required=True)
-    row.kind = clean_choice(kind, Course.Kind.values, label="kind of course")
+    row.name = clean_text(name, label=say("name of the course"), longest=80, required=True)
+    row.kind = clean_choice(kind, Course.Kind.values, label=say("kind of course"))
     if teacher is not None and not (teacher.is_staff_member and teacher.is_active):
-        refuse("teacher-not-staff", f"{teacher.full_name} is no tutor or helper. Choose who teaches.")
+        refuse(
+            "teacher-not-staff",
+            say("{full_name} is no tutor or helper. Choose who teaches.", full_name=teacher.full_name),
+        )
     row.teacher = teacher
-    row.places = clean_whole(places, label="number of places", least=1, most=MOST_PLACES)
+    row.places = clean_whole(places, label=say("number of places"), least=1, most=MOST_PLACES)
     if starts_on is None:
-        refuse("missing", "The first day is missing. Choose it.")
+        refuse("missing", say("The first day is missing. Choose it."))
     if ends_on is not None and ends_on < starts_on:
-        refuse("ends-before-start", "The course ends before it starts. Check the two days.")
+        refuse("ends-before-start", say("The course ends before it starts. Check the two days."))
     if not 2000 <= starts_on.year <= 2100 or (ends_on and ends_on.year > 2100):
-        refuse("year-far", "The year can't be right. Check the days of the course.")
+        refuse("year-far", say("The year can't be right. Check the days of the course."))
     row.starts_on, row.ends_on = starts_on, ends_on
     row.firing_allowance_litres = firing_allowance_litres
     if row.pk:
         enrolled = row.enrolments.filter(left_at__isnull=True).count()
         if row.places < enrolled:
-            refuse("too-few-places", f"{enrolled} people are enrolled. Keep at least as many places.")
+            refuse(
+                "too-few-places",
+                say("{enrolled} people are enrolled. Keep at least as many places.", enrolled=enrolled),
+            )
     if not 0 <= firing_allowance_litres <= MOST_LITRES:
-        refuse("allowance", "The firing allowance must be from 0 to 1,000 litres.")
+        refuse("allowance", say("The firing allowance must be from 0 to 1,000 litres."))
     named = {
         "about": about,
         "room": room,
@@ -128,15 +135,15 @@ def save_course(
 
 def _say(row: Course, said: dict[str, Any]) -> None:
     limits = {
-        "wheels": ("number of wheels", MOST_PLACES),
+        "wheels": (say("number of wheels"), MOST_PLACES),
         "price_minor": ("price", 10**9),
         "clay_grams": ("clay", MOST_CLAY_GRAMS),
-        "age_least": ("lowest age", OLDEST),
-        "age_most": ("highest age", OLDEST),
+        "age_least": (say("lowest age"), OLDEST),
+        "age_most": (say("highest age"), OLDEST),
     }
     for field, value in said.items():
         if field == "about":
-            value = clean_text(value, label="description", longest=1000, lines=True)
+            value = clean_text(value, label=later("description"), longest=1000, lines=True)
         elif field in limits and value is not None:
             label, most = limits[field]
             value = clean_whole(value, label=label, least=0, most=most)
@@ -145,9 +152,13 @@ def _say(row: Course, said: dict[str, Any]) -> None:
 
 def _check(row: Course) -> None:
     if row.age_least is not None and row.age_most is not None and row.age_least > row.age_most:
-        refuse("ages", "The lowest age is above the highest. Exchange the two.")
+        refuse("ages", say("The lowest age is above the highest. Exchange the two."))
     if row.room is not None and row.wheels > row.room.wheels:
         refuse(
             "too-many-wheels",
-            f"{row.room.name} has {row.room.wheels} wheels. Give this class at most as many.",
+            say(
+                "{name} has {wheels} wheels. Give this class at most as many.",
+                name=row.room.name,
+                wheels=row.room.wheels,
+            ),
         )

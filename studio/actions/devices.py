@@ -14,6 +14,7 @@ from django.db import DatabaseError, transaction
 from django.db.models import QuerySet
 
 from studio.domain.devices import device_words
+from studio.domain.say import say
 from studio.models import Device, Person, Studio
 from studio.queries import devices as queries
 
@@ -94,7 +95,7 @@ def own_device(*, code: str, person: Person) -> Device:
     """A device of this person's that is not ended. One of somebody else's is refused as if it never was."""
     device = Device.objects.filter(code=code, person=person, ended_at__isnull=True).first()
     if device is None:
-        refuse("no-device", "That device is not signed in any more. Nothing needs to be done.")
+        refuse("no-device", say("That device is not signed in any more. Nothing needs to be done."))
     return device
 
 

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from studio.domain.problems import Problem
+from studio.domain.say import later, say
 from studio.models import Course, Person
 
 from .care_notes import save_care_note
@@ -14,34 +15,37 @@ from .consents import give_consent
 from .people import guardian_problems
 
 NAME_LONGEST, PHONE_LONGEST = 60, 40
-_EMAIL_TAKEN = {"email": "Somebody else has this email address. Write to the studio, please."}
+_EMAIL_TAKEN = {"email": later("Somebody else has this email address. Write to the studio, please.")}
 
 
 def grown_up(*, email: str, details: dict[str, Any], now: datetime) -> Person:
     """The adult whose address has been proved by a code: found by it, or entered."""
     address = clean_email(email, required=True)
-    name = clean_text(details.get("first_name"), label="first name", longest=NAME_LONGEST, required=True)
+    name = clean_text(details.get("first_name"), label=say("first name"), longest=NAME_LONGEST, required=True)
     row = Person.objects.select_for_update(no_key=True).filter(email=address).first()
     if row is None:
         row = Person(
             joined_at=now,
             first_name=name,
-            last_name=clean_text(details.get("last_name"), label="last name", longest=NAME_LONGEST),
+            last_name=clean_text(details.get("last_name"), label=say("last name"), longest=NAME_LONGEST),
             email=address,
-            phone=clean_text(details.get("phone"), label="phone number", longest=PHONE_LONGEST),
+            phone=clean_text(details.get("phone"), label=say("phone number"), longest=PHONE_LONGEST),
         )
         row.set_unusable_password()
         save_checked(row, words=_EMAIL_TAKEN)
         return row
     if not row.is_active:
-        refuse("person-left", "The studio has this address from earlier. Write to the studio, please.")
+        refuse("person-left", say("The studio has this address from earlier. Write to the studio, please."))
     if row.is_young_on(local_day(now)):
-        refuse("young", "Somebody under 18 is enrolled by their guardian. Go back and choose that.")
+        refuse("young", say("Somebody under 18 is enrolled by their guardian. Go back and choose that."))
     if row.first_name.casefold() != name.casefold():
         refuse(
             "another-name",
-            f"This address is {row.first_name}’s in the studio’s books. Use an address of your own, or write "
-            "to the studio.",
+            say(
+                "This address is {first_name}’s in the studio’s books. Use an address of your own, "
+                "or write to the studio.",
+                first_name=row.first_name,
+            ),
         )
     return row
 
@@ -49,7 +53,7 @@ def grown_up(*, email: str, details: dict[str, Any], now: datetime) -> Person:
 def young_one(*, guardian: Person, details: dict[str, Any], course: Course, now: datetime) -> Person:
     """The person under 18 this adult answers for, with the consent, both kept."""
     name = clean_text(
-        details.get("young_first"), label="first name of who comes", longest=NAME_LONGEST, required=True
+        details.get("young_first"), label=say("first name of who comes"), longest=NAME_LONGEST, required=True
     )
     born_on = date.fromisoformat(details["born_on"])
     theirs = guardian.young_people.current().filter(first_name__iexact=name)
@@ -58,7 +62,7 @@ def young_one(*, guardian: Person, details: dict[str, Any], course: Course, now:
         row = Person(
             joined_at=now,
             first_name=name,
-            last_name=clean_text(details.get("young_last"), label="last name", longest=NAME_LONGEST),
+            last_name=clean_text(details.get("young_last"), label=say("last name"), longest=NAME_LONGEST),
             guardian=guardian,
         )
         row.set_unusable_password()
@@ -85,7 +89,7 @@ def young_problems(born_on: date, name: str, now: datetime) -> list[Problem]:
     today = local_day(now)
     age = Person(born_on=born_on).age_on(today) or 0
     if born_on > today:
-        return [Problem("born-ahead", "The date of birth is in the future. Check the year.")]
+        return [Problem("born-ahead", say("The date of birth is in the future. Check the year."))]
     if age >= 18:
-        return [Problem("grown-up", f"{name} is 18 or over: they take their place themself.")]
+        return [Problem("grown-up", say("{name} is 18 or over: they take their place themself.", name=name))]
     return []

@@ -14,6 +14,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import later, say
 from studio.models import Course, Enrolment, EnrolRequest
 from studio.notifications import codes
 from studio.queries import places as queries
@@ -30,20 +31,22 @@ from .waiting import join
 LASTS = timedelta(hours=2)
 KEPT = timedelta(days=1)
 _WORDS = {
-    "first_name": ("first name", 60, True),
-    "last_name": ("last name", 60, True),
-    "phone": ("phone number", 40, False),
+    "first_name": (later("first name"), 60, True),
+    "last_name": (later("last name"), 60, True),
+    "phone": (later("phone number"), 40, False),
 }
 _YOUNG_WORDS = {
-    "young_first": ("first name of who comes", 60, True),
-    "young_last": ("last name of who comes", 60, False),
-    "emergency_name": ("name to call in an emergency", 80, True),
-    "emergency_phone": ("phone number for an emergency", 40, True),
-    "signed": ("guardian’s name under the consent", 121, True),
+    "young_first": (later("first name of who comes"), 60, True),
+    "young_last": (later("last name of who comes"), 60, False),
+    "emergency_name": (later("name to call in an emergency"), 80, True),
+    "emergency_phone": (later("phone number for an emergency"), 40, True),
+    "signed": (later("guardian’s name under the consent"), 121, True),
 }
 _DOES_NOT_FIT = Problem(
     "code-does-not-fit",
-    "That code does not fit, or its time is over. Look at the newest mail, or ask for the place again.",
+    later(
+        "That code does not fit, or its time is over. Look at the newest mail, or ask for the place again."
+    ),
 )
 
 
@@ -65,7 +68,10 @@ def ask(
     """
     now = now or timezone.now()
     if not queries.is_open(course, now):
-        refuse("not-open", f"{course.name} can’t be booked here any more. Look at the other classes.")
+        refuse(
+            "not-open",
+            say("{name} can’t be booked here any more. Look at the other classes.", name=course.name),
+        )
     address = clean_email(email, required=True) or ""
     kept = _cleaned(details, young=young, course=course, now=now)
     limits.spend(kind="place-asked-from", key=requester_key, now=now)
@@ -93,19 +99,21 @@ def _cleaned(details: dict[str, Any], *, young: bool, course: Course, now: datet
     day = local_day(meeting.starts_at if meeting else now)
     if young:
         if not isinstance(born_on, date):
-            refuse("missing", f"The date of birth of {name} is missing. Choose it.")
+            refuse("missing", say("The date of birth of {name} is missing. Choose it.", name=name))
         refuse_all(young_problems(born_on, name, now))
         if details.get("consents") is not True:
-            refuse("consent-missing", f"{name} is under 18: the guardian’s consent is missing.")
+            refuse(
+                "consent-missing", say("{name} is under 18: the guardian’s consent is missing.", name=name)
+            )
         kept["consents"] = True
         kept["health_note"] = clean_text(
-            details.get("health_note"), label="health note", longest=600, lines=True
+            details.get("health_note"), label=say("health note"), longest=600, lines=True
         )
     kept["young"] = young
     kept["born_on"] = born_on.isoformat() if isinstance(born_on, date) else ""
     age = queries.age_on(born_on, day) if isinstance(born_on, date) else None
     if not young and age is not None and queries.age_on(born_on, local_day(now)) < 18:
-        refuse("young", "Somebody under 18 is enrolled by their guardian. Go back and choose that.")
+        refuse("young", say("Somebody under 18 is enrolled by their guardian. Go back and choose that."))
     refuse_all(age_range_problems(course, age=age, young=young, name=name))
     return kept
 
@@ -145,7 +153,10 @@ def _take(asked: EnrolRequest, *, wait: bool, now: datetime) -> EnrolRequest:
     if row.used_at is not None:
         return row
     if not queries.is_open(course, now):
-        refuse("not-open", f"{course.name} can’t be booked here any more. Look at the other classes.")
+        refuse(
+            "not-open",
+            say("{name} can’t be booked here any more. Look at the other classes.", name=course.name),
+        )
     details = row.details
     adult = grown_up(email=row.email, details=details, now=now)
     person = young_one(guardian=adult, details=details, course=course, now=now) if details["young"] else adult
@@ -166,7 +177,10 @@ def _take(asked: EnrolRequest, *, wait: bool, now: datetime) -> EnrolRequest:
             if "course-full" in refused.codes:
                 refuse(
                     "course-full",
-                    f"The last place in {course.name} has gone. Tick below to wait for one, and send again.",
+                    say(
+                        "The last place in {name} has gone. Tick below to wait for one, and send again.",
+                        name=course.name,
+                    ),
                 )
             raise
         row.waiting = join(course=course, person=person, now=now)

@@ -13,6 +13,7 @@ from django.db import transaction
 
 from studio.domain.problems import Problem
 from studio.domain.refunds import RefundRule
+from studio.domain.say import later, say
 from studio.models import ClassRules, Course, Enrolment, Person, Waiting
 from studio.queries import places as queries
 
@@ -40,7 +41,7 @@ def enrol(
     """
     must_be_tutor(by)
     now = moment(now)
-    words = clean_text(override_reason, label="reason", longest=WORDS_LONGEST)
+    words = clean_text(override_reason, label=later("reason"), longest=WORDS_LONGEST)
     return take_place(
         course=hold_course(course),
         person=person,
@@ -71,7 +72,10 @@ def take_place(
     if row is not None and row.left_at is None:
         return row
     if not person.is_active:
-        refuse("person-left", f"{person.full_name} has left the studio. Take them back first.")
+        refuse(
+            "person-left",
+            say("{full_name} has left the studio. Take them back first.", full_name=person.full_name),
+        )
     refuse_all(guardian_problems(person, now))
     wrong = age_problems(course, person, born_on=born_on, now=now)
     if not override_words:
@@ -80,7 +84,14 @@ def take_place(
     waiting = Waiting.objects.filter(course=course, person=person, state__in=queries.OPEN).first()
     own_offer = waiting is not None and waiting.state == Waiting.State.OFFERED
     if queries.free_places(course, now) + own_offer <= 0:
-        refuse("course-full", f"{course.name} is full: {course.places} places. Raise the places first.")
+        refuse(
+            "course-full",
+            say(
+                "{name} is full: {places} places. Raise the places first.",
+                name=course.name,
+                places=course.places,
+            ),
+        )
     if row is None:
         row = Enrolment(course=course, person=person)
     else:
@@ -117,32 +128,65 @@ def age_range_problems(course: Course, *, age: int | None, young: bool, name: st
         if (not young and least <= 18 and most >= 120) or (young and least == 0 and most >= 17):
             return []
         if not young and most < 18:
-            return [Problem("too-old", f"{course.name} is for {age_words(course)}.", overridable=True)]
+            return [
+                Problem(
+                    "too-old",
+                    say("{name} is for {age_words}.", name=course.name, age_words=age_words(course)),
+                    overridable=True,
+                )
+            ]
         return [
             Problem(
                 "age-not-known",
-                f"{course.name} is for {age_words(course)}. Enter the date of birth of {name} first.",
+                say(
+                    "{name} is for {age_words}. Enter the date of birth of {name_2} first.",
+                    name=course.name,
+                    age_words=age_words(course),
+                    name_2=name,
+                ),
                 overridable=True,
             )
         ]
     if age < least:
         return [
-            Problem("too-young", f"{course.name} is for {age_words(course)}: {name} will be {age}.", True)
+            Problem(
+                "too-young",
+                say(
+                    "{name} is for {age_words}: {name_2} will be {age}.",
+                    name=course.name,
+                    age_words=age_words(course),
+                    name_2=name,
+                    age=age,
+                ),
+                True,
+            )
         ]
     if age > most:
-        return [Problem("too-old", f"{course.name} is for {age_words(course)}: {name} will be {age}.", True)]
+        return [
+            Problem(
+                "too-old",
+                say(
+                    "{name} is for {age_words}: {name_2} will be {age}.",
+                    name=course.name,
+                    age_words=age_words(course),
+                    name_2=name,
+                    age=age,
+                ),
+                True,
+            )
+        ]
     return []
 
 
 def age_words(course: Course) -> str:
     """``ages 11 to 16``, ``16 and over``, ``up to 12``, ``all ages``."""
     if course.age_least is None and course.age_most is None:
-        return "all ages"
+        return say("all ages")
     if course.age_most is None:
-        return f"{course.age_least} and over"
+        return say("{age_least} and over", age_least=course.age_least)
     if course.age_least is None:
-        return f"up to age {course.age_most}"
-    return f"ages {course.age_least} to {course.age_most}"
+        return say("up to age {age_most}", age_most=course.age_most)
+    return say("ages {age_least} to {age_most}", age_least=course.age_least, age_most=course.age_most)
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +229,7 @@ def leave(
     """
     must_be_tutor(by)
     now = moment(now)
-    reason = clean_text(reason, label="reason", longest=WORDS_LONGEST)
+    reason = clean_text(reason, label=later("reason"), longest=WORDS_LONGEST)
     course = hold_course(enrolment.course)
     row = Enrolment.objects.select_related("charge", "course", "person").get(pk=enrolment.pk)
     if row.left_at is not None:
@@ -193,9 +237,9 @@ def leave(
     rule = by_the_rule(row, now)
     back = rule.back_minor if back_minor is None else back_minor
     if back != rule.back_minor and not reason:
-        refuse("reason-missing", "The rule says otherwise. Write down why you give back this much.")
+        refuse("reason-missing", say("The rule says otherwise. Write down why you give back this much."))
     if not 0 <= back <= rule.fee_minor:
-        refuse("back-too-much", "At most the fee itself can be given back, and never less than nothing.")
+        refuse("back-too-much", say("At most the fee itself can be given back, and never less than nothing."))
     give_back(row, back_minor=back, by=by, words=reason, now=now)
     row.left_at, row.left_words = now, reason
     row.save(update_fields=["left_at", "left_words"])
@@ -214,18 +258,24 @@ def transfer(
     """
     must_be_tutor(by)
     now = moment(now)
-    words = clean_text(override_reason, label="reason", longest=WORDS_LONGEST)
+    words = clean_text(override_reason, label=later("reason"), longest=WORDS_LONGEST)
     # Always in one order, so that two exchanges do not wait for each other.
     held = {pk: hold_course(Course(pk=pk)) for pk in sorted({enrolment.course_id, to.pk})}
     row = Enrolment.objects.select_related("charge", "course", "person").get(pk=enrolment.pk)
     if row.moved_to_id is not None and row.moved_to.course_id == to.pk:
         return row.moved_to
     if row.left_at is not None:
-        refuse("left-already", f"{row.person.full_name} has left {row.course.name} already.")
+        refuse(
+            "left-already",
+            say("{full_name} has left {name} already.", full_name=row.person.full_name, name=row.course.name),
+        )
     if to.pk == row.course_id:
-        refuse("same-course", "That is the course they are in. Choose another one.")
+        refuse("same-course", say("That is the course they are in. Choose another one."))
     if queries.enrolled(to).filter(person=row.person).exists():
-        refuse("enrolled-already", f"{row.person.full_name} has a place in {to.name} already.")
+        refuse(
+            "enrolled-already",
+            say("{full_name} has a place in {name} already.", full_name=row.person.full_name, name=to.name),
+        )
     new = take_place(
         course=held[to.pk],
         person=row.person,
@@ -236,7 +286,7 @@ def transfer(
     )
     if row.charge is not None:
         give_back(row, back_minor=row.charge.amount_minor, by=by, words="", now=now)
-    row.left_at, row.left_words, row.moved_to = now, f"Moved to {to.name}", new
+    row.left_at, row.left_words, row.moved_to = now, say("Moved to {name}", name=to.name), new
     row.save(update_fields=["left_at", "left_words", "moved_to"])
     settle_offers(held[row.course_id], now)
     return new

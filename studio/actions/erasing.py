@@ -12,6 +12,7 @@ from django.core.files.storage import default_storage
 from django.db import OperationalError, connection, models, transaction
 
 from studio.domain.name_words import names_of
+from studio.domain.say import later, say
 from studio.models import Attempt, Notice, Person, Photo
 from studio.models.base import public_code
 from studio.notifications import kept_mail
@@ -24,7 +25,7 @@ from .common import moment, must_be_tutor, refuse_all
 from .scrubbing import scrub
 
 #: What an erased person is called where a fact has to stay.
-CALLED = "Former member"
+CALLED = later("Former member")
 
 
 def erase_person(*, person: Person, by: Person | None, now: datetime | None = None) -> Person:
@@ -73,7 +74,7 @@ def _forget_mails(person: Person) -> None:
     pks = list(Notice.objects.filter(theirs).values_list("pk", flat=True).distinct())
     Notice.objects.filter(pk__in=pks).update(**dict.fromkeys(personal.MAIL_WORDS, ""))
     open_ones = Notice.objects.filter(recipient=person, state__in=notice_queries.OPEN)
-    open_ones.update(state=Notice.State.DROPPED, dropped_why="Whom it was for has been erased.")
+    open_ones.update(state=Notice.State.DROPPED, dropped_why=say("Whom it was for has been erased."))
 
 
 def _forget_rows(person: Person) -> None:

@@ -10,6 +10,7 @@ from django.db.models import QuerySet, prefetch_related_objects
 
 from studio.domain.loading import problems as problems_of_load
 from studio.domain.problems import Problem
+from studio.domain.say import midway, say
 from studio.domain.stages import STAGE_IN_FIRING, FiringKind
 from studio.models import Event, Firing, Person
 from studio.queries.loads import plan_of
@@ -55,17 +56,22 @@ def light(
     if sent_before.exists():
         return firing
     firing = hold_planned(firing)
-    lit_at = happened_at(at, now, label="time of lighting")
-    meter = clean_kwh(meter_start_kwh, label="meter before the firing")
+    lit_at = happened_at(at, now, label=say("time of lighting"))
+    meter = clean_kwh(meter_start_kwh, label=say("meter before the firing"))
     busy = Firing.objects.filter(kiln=firing.kiln_id, state__in=_HOT).first()
     if busy:
         refuse(
-            "kiln-busy", f"{firing.kiln.name} is in {name_of(busy).lower()}. Unload and close that one first."
+            "kiln-busy",
+            say(
+                "{name} is in {name_of}. Unload and close that one first.",
+                name=firing.kiln.name,
+                name_of=midway(name_of(busy)),
+            ),
         )
 
     plan = plan_of(firing)
     if not plan.placements:
-        refuse("empty-load", "There is nothing in this load. Put a piece in first.")
+        refuse("empty-load", say("There is nothing in this load. Put a piece in first."))
     pieces = {piece.pk: piece for piece in hold_pieces([place.piece for place in plan.placements])}
     prefetch_related_objects(list(pieces.values()), "clay", GLAZES)
     problems: list[Problem] = list(problems_of_load(load=plan.load, items=plan.items.values()))
@@ -99,7 +105,10 @@ def light(
                 programme_as_fired=copy_of(firing.programme) if firing.programme else {},
             )
     except IntegrityError:
-        refuse("kiln-busy", f"{firing.kiln.name} was lit for another firing just now. Load the page again.")
+        refuse(
+            "kiln-busy",
+            say("{name} was lit for another firing just now. Load the page again.", name=firing.kiln.name),
+        )
     return firing
 
 
@@ -120,7 +129,11 @@ def undo_light(*, firing: Firing, by: Person, client_id: str, now: datetime | No
     if firing.state != Firing.State.FIRING:
         refuse(
             "not-firing",
-            f"{name_of(firing)} is {firing.get_state_display().lower()}, so its lighting stands.",
+            say(
+                "{name_of} is {state}, so its lighting stands.",
+                name_of=name_of(firing),
+                state=midway(firing.get_state_display()),
+            ),
         )
     events = list(_lit_events(firing).filter(undone_by__isnull=True).select_related("piece"))
     pieces = {piece.pk: piece for piece in hold_pieces([event.piece for event in events])}
@@ -159,14 +172,19 @@ def end_firing(
         return firing
     if firing.state != Firing.State.FIRING:
         refuse(
-            "not-firing", f"{name_of(firing)} is {firing.get_state_display().lower()}; it can't be ended now."
+            "not-firing",
+            say(
+                "{name_of} is {state}; it can't be ended now.",
+                name_of=name_of(firing),
+                state=midway(firing.get_state_display()),
+            ),
         )
     ended_at = moment(at) if at else now
     if ended_at < firing.lit_at:
-        refuse("ends-before-start", "The kiln can't have been off before it was lit. Check the time.")
+        refuse("ends-before-start", say("The kiln can't have been off before it was lit. Check the time."))
     if ended_at > now + LEEWAY:
-        refuse("in-future", "That is still to come. Note the end when the kiln is off.")
-    meter = clean_kwh(meter_end_kwh, label="meter after the firing")
+        refuse("in-future", say("That is still to come. Note the end when the kiln is off."))
+    meter = clean_kwh(meter_end_kwh, label=say("meter after the firing"))
     refuse_meter(firing, meter)
     move_on(firing, Firing.State.FIRING, Firing.State.COOLING, ended_at=ended_at, meter_end_kwh=meter)
     clear_all(firing=firing, now=now)
@@ -183,7 +201,12 @@ def undo_end(*, firing: Firing, by: Person, now: datetime | None = None) -> Firi
         return firing
     if firing.state != Firing.State.COOLING:
         refuse(
-            "not-cooling", f"{name_of(firing)} is {firing.get_state_display().lower()}, so its end stands."
+            "not-cooling",
+            say(
+                "{name_of} is {state}, so its end stands.",
+                name_of=name_of(firing),
+                state=midway(firing.get_state_display()),
+            ),
         )
     move_on(firing, Firing.State.COOLING, Firing.State.FIRING, ended_at=None, meter_end_kwh=None)
     return firing
@@ -196,9 +219,9 @@ def clean_kwh(value: Decimal | int | str | None, *, label: str) -> Decimal | Non
     try:
         kwh = Decimal(str(value).strip().replace(",", ".")).quantize(Decimal("0.1"))
     except InvalidOperation:
-        refuse("no-meter", f"The {label} is no number of kWh. Read it again.")
+        refuse("no-meter", say("The {label} is no number of kWh. Read it again.", label=label))
     if not kwh.is_finite() or not 0 <= kwh <= _MOST_KWH:
-        refuse("no-meter", f"The {label} can't be {kwh} kWh. Read it again.")
+        refuse("no-meter", say("The {label} can't be {kwh} kWh. Read it again.", label=label, kwh=kwh))
     return kwh
 
 
@@ -208,8 +231,12 @@ def refuse_meter(firing: Firing, end_kwh: Decimal | None) -> None:
     if end_kwh is not None and start is not None and end_kwh < start:
         refuse(
             "meter-backwards",
-            f"The meter stood at {start} kWh before the firing and can't stand at {end_kwh} kWh after it. "
-            "Read it again.",
+            say(
+                "The meter stood at {start} kWh before the firing and can't stand at {end_kwh} kWh "
+                "after it. Read it again.",
+                start=start,
+                end_kwh=end_kwh,
+            ),
         )
 
 

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.models import Person, Photo, Piece, Showing
 from studio.queries.gallery import FINISHED
 
@@ -52,14 +53,20 @@ def _stands(maker: Person, now: datetime) -> bool:
 
 def _refuse_others(by: Person, maker: Person) -> None:
     if not by.is_tutor and by.pk not in {maker.pk, maker.guardian_id}:
-        refuse("not-yours", "Only its maker, who answers for them, or the tutor can do this.")
+        refuse("not-yours", say("Only its maker, who answers for them, or the tutor can do this."))
 
 
 def _who_agrees(maker: Person, now: datetime) -> str:
     if maker.is_young_on(local_day(now)):
-        guardian = maker.guardian.first_name if maker.guardian else "a guardian"
-        return f"{maker.first_name} is under 18: {guardian} agrees to this, signed in on their own page."
-    return f"{maker.first_name} agrees to this themselves, on the page of the piece."
+        guardian = maker.guardian.first_name if maker.guardian else say("a guardian")
+        return say(
+            "{first_name} is under 18: {guardian} agrees to this, signed in on their own page.",
+            first_name=maker.first_name,
+            guardian=guardian,
+        )
+    return say(
+        "{first_name} agrees to this themselves, on the page of the piece.", first_name=maker.first_name
+    )
 
 
 @transaction.atomic
@@ -75,12 +82,12 @@ def show_piece(
     piece = hold_piece(piece)
     maker = piece.maker
     if maker is None:
-        refuse("nobodys", "Nobody could agree for this piece: it has no maker.")
+        refuse("nobodys", say("Nobody could agree for this piece: it has no maker."))
     _refuse_others(by, maker)
     if piece.stage not in FINISHED:
-        refuse("not-finished", "The gallery shows finished work. Wait until it is ready.")
+        refuse("not-finished", say("The gallery shows finished work. Wait until it is ready."))
     if not Photo.objects.filter(pk=photo.pk, piece=piece).exists():
-        refuse("other-photo", "Choose one of the photos of this piece.")
+        refuse("other-photo", say("Choose one of the photos of this piece."))
     if by.is_tutor and by.pk != maker.pk:
         if not maker.gallery_consent or not _stands(maker, now):
             refuse("no-consent", _who_agrees(maker, now))

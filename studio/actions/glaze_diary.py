@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.models import DiaryNote, Person, Piece
 
 from .common import clean_text, moment, refuse
@@ -22,8 +23,8 @@ def write_diary(*, piece: Piece, words: str, by: Person, now: datetime | None = 
     """
     piece = hold_piece(piece)
     if piece.maker is None or by.pk not in {piece.maker_id, piece.maker.guardian_id}:
-        refuse("not-yours", "A diary is its maker’s own. Write on your own pieces.")
-    words = clean_text(words, label="diary note", longest=LONGEST_NOTE, lines=True)
+        refuse("not-yours", say("A diary is its maker’s own. Write on your own pieces."))
+    words = clean_text(words, label=say("diary note"), longest=LONGEST_NOTE, lines=True)
     if not words:
         DiaryNote.objects.filter(piece=piece, maker=piece.maker).delete()
         return None

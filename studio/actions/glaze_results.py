@@ -7,6 +7,7 @@ from collections import defaultdict
 from django.db import transaction
 
 from studio.domain.glaze_verdict import outcome_on
+from studio.domain.say import later
 from studio.models import (
     Combination,
     CombinationLayer,
@@ -78,7 +79,7 @@ def drop_results(firing: Firing) -> None:
 def note_combination(*, combination: Combination, notes: str, by: Person) -> Combination:
     """The studio's own words about a combination."""
     must_be_tutor(by)
-    combination.notes = clean_text(notes, label="notes", longest=1000, lines=True)
+    combination.notes = clean_text(notes, label=later("notes"), longest=1000, lines=True)
     combination.save(update_fields=["notes"])
     return combination
 

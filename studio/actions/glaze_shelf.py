@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from studio.domain.say import later, say
 from studio.models import DataSheet, Glaze, GlazeBatch, Layering, Person
 
 from .common import (
@@ -41,15 +42,17 @@ def save_batch(
     """Add a batch, or put right what is known of one. ``in_hand_g`` is what is left, g; None: not weighed."""
     must_be_staff(by)
     row = GlazeBatch(glaze=glaze) if batch is None else batch
-    row.name = clean_text(name, label="batch", longest=40, required=True)
+    row.name = clean_text(name, label=later("batch"), longest=40, required=True)
     if made_on > local_day(moment(now)):
-        refuse("batch-ahead", "That batch is not mixed yet. Check the date.")
+        refuse("batch-ahead", say("That batch is not mixed yet. Check the date."))
     row.made_on = made_on
     row.in_hand_g = (
-        None if in_hand_g is None else clean_whole(in_hand_g, label="weight", least=0, most=MOST_IN_HAND_G)
+        None
+        if in_hand_g is None
+        else clean_whole(in_hand_g, label=later("weight"), least=0, most=MOST_IN_HAND_G)
     )
-    row.notes = clean_text(notes, label="note", longest=200)
-    save_checked(row, words={"glaze_batch_name_once": "This glaze has a batch of that name already."})
+    row.notes = clean_text(notes, label=later("note"), longest=200)
+    save_checked(row, words={"glaze_batch_name_once": say("This glaze has a batch of that name already.")})
     return row
 
 
@@ -59,9 +62,14 @@ def weigh_batch(*, batch: GlazeBatch, in_hand_g: int | None, by: Person) -> Glaz
     must_be_staff(by)
     held = GlazeBatch.objects.select_for_update(no_key=True).get(pk=batch.pk)
     if held.finished_on is not None:
-        refuse("batch-finished", f"Batch {held.name} is used up. Take it back into use to weigh it.")
+        refuse(
+            "batch-finished",
+            say("Batch {name} is used up. Take it back into use to weigh it.", name=held.name),
+        )
     held.in_hand_g = (
-        None if in_hand_g is None else clean_whole(in_hand_g, label="weight", least=0, most=MOST_IN_HAND_G)
+        None
+        if in_hand_g is None
+        else clean_whole(in_hand_g, label=later("weight"), least=0, most=MOST_IN_HAND_G)
     )
     held.save(update_fields=["in_hand_g"])
     return held
@@ -87,9 +95,9 @@ def say_layering(*, over: Glaze, under: Glaze, word: str, by: Person, note: str 
     """What is known of one glaze over another; said again, the new word holds."""
     must_be_tutor(by)
     if over.pk == under.pk:
-        refuse("itself", "A glaze over itself is another coat. Choose two glazes.")
-    word = clean_choice(word, Layering.Word.values, label="word")
-    note = clean_text(note, label="note", longest=200)
+        refuse("itself", say("A glaze over itself is another coat. Choose two glazes."))
+    word = clean_choice(word, Layering.Word.values, label=later("word"))
+    note = clean_text(note, label=later("note"), longest=200)
     row, _ = Layering.objects.update_or_create(over=over, under=under, defaults={"word": word, "note": note})
     return row
 
@@ -106,14 +114,21 @@ def attach_sheet(
 ) -> DataSheet:
     """Keep a maker's data sheet. Only PDFs, so that what is downloaded is what it says."""
     must_be_tutor(by)
-    name = clean_text(name, label="name of the file", longest=80, required=True)
+    name = clean_text(name, label=say("name of the file"), longest=80, required=True)
     if not content.startswith(_PDF_STARTS):
-        refuse("not-a-pdf", f"{name} is no PDF. Print the sheet into a PDF and attach that.")
+        refuse("not-a-pdf", say("{name} is no PDF. Print the sheet into a PDF and attach that.", name=name))
     if len(content) > MOST_SHEET_BYTES:
-        refuse("too-large", f"{name} has more than 5 MB. Attach a smaller PDF.")
+        refuse("too-large", say("{name} has more than 5 MB. Attach a smaller PDF.", name=name))
     held = Glaze.objects.select_for_update(no_key=True).get(pk=glaze.pk)
     if held.sheets.count() >= MOST_SHEETS:
-        refuse("too-many", f"{glaze.name} has {MOST_SHEETS} sheets. Take one off first.")
+        refuse(
+            "too-many",
+            say(
+                "{name} has {most_sheets} sheets. Take one off first.",
+                name=glaze.name,
+                most_sheets=MOST_SHEETS,
+            ),
+        )
     return DataSheet.objects.create(glaze=held, name=name, content=content, added_at=moment(now))
 
 

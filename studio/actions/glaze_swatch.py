@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.core.files.storage import default_storage
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.imaging.patch import colour_at
 from studio.models import Glaze, Person, Photo
 
@@ -15,14 +16,14 @@ from .common import clean_whole, must_be_tutor, refuse
 def take_swatch(*, glaze: Glaze, photo: Photo, x_pct: int, y_pct: int, by: Person) -> Glaze:
     """Keep the spot at so many per cent of the photo's width and height, and draw the glaze in its colour."""
     must_be_tutor(by)
-    x_pct = clean_whole(x_pct, label="spot from the left, %", least=0, most=100)
-    y_pct = clean_whole(y_pct, label="spot from the top, %", least=0, most=100)
+    x_pct = clean_whole(x_pct, label=say("spot from the left, %"), least=0, most=100)
+    y_pct = clean_whole(y_pct, label=say("spot from the top, %"), least=0, most=100)
     row = Glaze.objects.select_for_update(no_key=True).get(pk=glaze.pk)
     try:
         with default_storage.open(photo.thumb) as file:
             row.colour = colour_at(file.read(), x=x_pct / 100, y=y_pct / 100)
     except FileNotFoundError:
-        refuse("photo-gone", "The file of that photo is gone. Choose another photo.")
+        refuse("photo-gone", say("The file of that photo is gone. Choose another photo."))
     row.swatch, row.swatch_x_pct, row.swatch_y_pct = photo, x_pct, y_pct
     row.save(update_fields=["colour", "swatch", "swatch_x_pct", "swatch_y_pct"])
     return row

@@ -7,6 +7,7 @@ from datetime import datetime
 from django.db import transaction
 
 from studio.domain.cones import hotter
+from studio.domain.say import later, say
 from studio.models import Glaze, Person
 
 from .common import (
@@ -23,7 +24,7 @@ from .common import (
 )
 
 MOST_IN_HAND_G = 1_000_000
-_NAME_TAKEN = "There is a glaze of this name already. Choose another name."
+_NAME_TAKEN = later("There is a glaze of this name already. Choose another name.")
 
 
 @transaction.atomic
@@ -52,25 +53,32 @@ def save_glaze(
     """
     must_be_tutor(by)
     row = Glaze() if glaze is None else Glaze.objects.select_for_update(no_key=True).get(pk=glaze.pk)
-    row.name = clean_text(name, label="name of the glaze", longest=60, required=True)
+    row.name = clean_text(name, label=say("name of the glaze"), longest=60, required=True)
     row.colour = clean_colour(colour)
-    row.finish = clean_text(finish, label="finish", longest=40)
-    row.cone_from = clean_cone(cone_from, label="coolest cone", required=True)
-    row.cone_to = clean_cone(cone_to, label="hottest cone", required=True)
+    row.finish = clean_text(finish, label=later("finish"), longest=40)
+    row.cone_from = clean_cone(cone_from, label=say("coolest cone"), required=True)
+    row.cone_to = clean_cone(cone_to, label=say("hottest cone"), required=True)
     if hotter(row.cone_from, row.cone_to):
-        refuse("cones-turned", f"Cone {row.cone_from} is hotter than cone {row.cone_to}. Turn the two round.")
-    row.food_contact = clean_choice(food_contact, Glaze.FoodContact.values, label="maker's word on food")
-    row.movement = clean_choice(movement, Glaze.Movement.values, label="movement")
+        refuse(
+            "cones-turned",
+            say(
+                "Cone {cone_from} is hotter than cone {cone_to}. Turn the two round.",
+                cone_from=row.cone_from,
+                cone_to=row.cone_to,
+            ),
+        )
+    row.food_contact = clean_choice(food_contact, Glaze.FoodContact.values, label=say("maker's word on food"))
+    row.movement = clean_choice(movement, Glaze.Movement.values, label=later("movement"))
     row.metallic = bool(metallic)
-    row.notes = clean_text(notes, label="notes", longest=1000, lines=True)
-    row.kind = clean_choice(kind, Glaze.Kind.values, label="kind")
+    row.notes = clean_text(notes, label=later("notes"), longest=1000, lines=True)
+    row.kind = clean_choice(kind, Glaze.Kind.values, label=later("kind"))
     row.low_at_g = (
         None
         if low_at_g is None
-        else clean_whole(low_at_g, label="least in hand, g", least=1, most=MOST_IN_HAND_G)
+        else clean_whole(low_at_g, label=say("least in hand, g"), least=1, most=MOST_IN_HAND_G)
     )
-    new_source = clean_text(source, label="maker", longest=60)
-    new_recipe = clean_text(recipe, label="recipe", longest=4000, lines=True)
+    new_source = clean_text(source, label=later("maker"), longest=60)
+    new_recipe = clean_text(recipe, label=later("recipe"), longest=4000, lines=True)
     if glaze is not None and (row.recipe, row.source) != (new_recipe, new_source):
         row.recipe_changed_on = local_day(moment(now))
     row.recipe, row.source = new_recipe, new_source

@@ -16,6 +16,7 @@ from studio.domain.kiln_care import (
     REMINDED,
     CareKind,
 )
+from studio.domain.say import date_words, later, say
 from studio.models import CareReminder, CareSilence, Kiln, KilnCare, Person
 
 from .common import (
@@ -81,7 +82,7 @@ def correct_care(
     now = moment(now)
     old = _hold(care)
     if old.taken_back_at is not None:
-        refuse("care-taken-back", "This entry was taken back already. Correct the one that counts.")
+        refuse("care-taken-back", say("This entry was taken back already. Correct the one that counts."))
     row = KilnCare(kiln=old.kiln, client_id=clean_client_id(client_id), replaces=old)
     _fill(row, kind=kind, done_on=done_on, done_by=done_by, note=note, ohm=ohm, by=by, now=now)
     _take_back(old, by, now)
@@ -105,7 +106,7 @@ def put_back_care(*, care: KilnCare, by: Person) -> KilnCare:
     must_be_tutor(by)
     row = _hold(care)
     if row.corrections.filter(taken_back_at__isnull=True).exists():
-        refuse("care-corrected", "A correction stands in its place. Take that one back first.")
+        refuse("care-corrected", say("A correction stands in its place. Take that one back first."))
     row.taken_back_at = row.taken_back_by = None
     row.save(update_fields=["taken_back_at", "taken_back_by"])
     return row
@@ -123,13 +124,15 @@ def set_reminder(
 ) -> CareReminder:
     """How often something is asked for at this kiln, whichever comes first; both None: never."""
     must_be_tutor(by)
-    kind = clean_choice(kind, REMINDED, label="reminder")
+    kind = clean_choice(kind, REMINDED, label=say("reminder"))
     called = CARE_WORDS[CareKind(kind)].lower()
     if every_months is not None:
-        every_months = clean_whole(every_months, label=f"months for “{called}”", least=1, most=MOST_MONTHS)
+        every_months = clean_whole(
+            every_months, label=say("months for “{called}”", called=called), least=1, most=MOST_MONTHS
+        )
     if after_firings is not None:
         after_firings = clean_whole(
-            after_firings, label=f"firings for “{called}”", least=1, most=MOST_FIRINGS
+            after_firings, label=say("firings for “{called}”", called=called), least=1, most=MOST_FIRINGS
         )
     row, _ = CareReminder.objects.update_or_create(
         kiln=kiln,
@@ -176,13 +179,15 @@ def silence_reminder(
     if done := CareSilence.objects.filter(client_id=clean_client_id(client_id), kiln=kiln).first():
         return done
     now = moment(now)
-    kind = clean_choice(kind, REMINDED, label="reminder")
+    kind = clean_choice(kind, REMINDED, label=say("reminder"))
     today = local_day(now)
     if until < today:
-        refuse("silence-past", f"{until:%-d %B %Y} has passed. Choose a day to come.")
+        refuse(
+            "silence-past", say("{until} has passed. Choose a day to come.", until=date_words(until, "j F Y"))
+        )
     if until > today + _LONGEST_SILENCE:
-        refuse("silence-long", "A reminder may be silent for a year at most. Choose an earlier day.")
-    why = clean_text(why, label="reason", longest=200, required=True)
+        refuse("silence-long", say("A reminder may be silent for a year at most. Choose an earlier day."))
+    why = clean_text(why, label=later("reason"), longest=200, required=True)
     # The kiln's row makes two silences at once wait for each other.
     Kiln.objects.select_for_update(no_key=True).get(pk=kiln.pk)
     _wake(kiln, kind, by, now)
@@ -195,14 +200,14 @@ def silence_reminder(
 def wake_reminder(*, kiln: Kiln, kind: str, by: Person, now: datetime | None = None) -> int:
     """Let a silenced reminder speak again; how many there were (0 or 1). The silence stays on record."""
     must_be_tutor(by)
-    return _wake(kiln, clean_choice(kind, REMINDED, label="reminder"), by, moment(now))
+    return _wake(kiln, clean_choice(kind, REMINDED, label=say("reminder")), by, moment(now))
 
 
 def _noted(kiln: Kiln, client_id: str) -> KilnCare | None:
     """What this page's number has written already; of another kiln it is a number that was lost."""
     done = KilnCare.objects.filter(client_id=clean_client_id(client_id)).first()
     if done is not None and done.kiln_id != kiln.pk:
-        refuse("client-id", "This page has lost its number. Load it again and try once more.")
+        refuse("client-id", say("This page has lost its number. Load it again and try once more."))
     return done
 
 
@@ -231,21 +236,29 @@ def _fill(
     by: Person,
     now: datetime,
 ) -> None:
-    row.kind = clean_choice(kind, list(CareKind), label="kind of care")
+    row.kind = clean_choice(kind, list(CareKind), label=say("kind of care"))
     if done_on > local_day(now):
-        refuse("care-ahead", f"{done_on:%-d %B %Y} is still to come. Write down what has been done.")
+        refuse(
+            "care-ahead",
+            say(
+                "{done_on} is still to come. Write down what has been done.",
+                done_on=date_words(done_on, "j F Y"),
+            ),
+        )
     if done_on < _OLDEST:
-        refuse("care-old", f"{done_on.year} can't be right. Check the year.")
+        refuse("care-old", say("{year} can't be right. Check the year.", year=done_on.year))
     row.done_on = done_on
-    row.done_by = clean_text(done_by, label="name of who did it", longest=80)
+    row.done_by = clean_text(done_by, label=say("name of who did it"), longest=80)
     if row.kind in LICENSED and not row.done_by:
         refuse(
             "care-by-whom",
-            "Work on the wiring is done by a licensed person, by your local rules. Write down who did it.",
+            say(
+                "Work on the wiring is done by a licensed person, by your local rules. Write down who did it."
+            ),
         )
-    row.note = clean_text(note, label="note", longest=300)
+    row.note = clean_text(note, label=later("note"), longest=300)
     if row.kind == CareKind.OTHER and not row.note:
-        refuse("care-note", "Say in the note what was done.")
+        refuse("care-note", say("Say in the note what was done."))
     row.ohm = None if ohm in (None, "") else _ohm(ohm)
     row.made_at, row.made_by = now, by
 
@@ -257,6 +270,7 @@ def _ohm(value: Decimal | str) -> Decimal:
         ohm = Decimal(-1)
     if not ohm.is_finite() or not Decimal("0.1") <= ohm <= _MOST_OHM:
         refuse(
-            "care-ohm", "The resistance is between 0.1 and 10,000 Ω. Leave it empty if it was not measured."
+            "care-ohm",
+            say("The resistance is between 0.1 and 10,000 Ω. Leave it empty if it was not measured."),
         )
     return ohm.quantize(Decimal("0.01"))

@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.models import Firing, Kiln, KilnDevice, Person, Reading
 
 from .alarms import watch
@@ -68,11 +69,11 @@ def make_device(
     if made is not None:
         return made, ""
     if kiln.retired_at is not None:
-        refuse("kiln-retired", f"{kiln.name} is out of use. Take it back into use first.")
+        refuse("kiln-retired", say("{name} is out of use. Take it back into use first.", name=kiln.name))
     token = secrets.token_urlsafe(24)
     device = KilnDevice(
         kiln=kiln,
-        name=clean_text(name, label="name of the device", longest=40, required=True),
+        name=clean_text(name, label=say("name of the device"), longest=40, required=True),
         token_hash=_hash(token),
         client_id=client_id,
         made_at=moment(now),
@@ -113,15 +114,21 @@ def hear(*, device: KilnDevice, posted: Sequence[Posted], now: datetime | None =
     now = moment(now)
     _count(device, now)
     if len(posted) > MOST_READINGS:
-        refuse("too-many-readings", f"{MOST_READINGS:,} readings at most fit in one post. Send several.")
+        refuse(
+            "too-many-readings",
+            say(
+                "{most_readings} readings at most fit in one post. Send several.",
+                most_readings=format(MOST_READINGS, ","),
+            ),
+        )
     if not posted:
-        refuse("no-readings", "There is no reading in this post. Send temperature_c.")
+        refuse("no-readings", say("There is no reading in this post. Send temperature_c."))
     timed = [(_moment_of(one, now), one) for one in posted]
     last = max(timed, key=lambda pair: pair[0])[1]
     KilnDevice.objects.filter(pk=device.pk).update(heard_at=now, last_c=last.celsius)
     firing = Firing.objects.filter(kiln=device.kiln_id, state__in=_HEARD).first()
     if firing is None:
-        words = f"No firing of {device.kiln.name} is burning or cooling, so nothing is kept."
+        words = say("No firing of {name} is burning or cooling, so nothing is kept.", name=device.kiln.name)
         return Heard(0, 0, 0, None, words)
     firing = hold_firing(firing)
     inside = [(at, one) for at, one in timed if firing.lit_at - LEEWAY <= at <= now + LEEWAY]
@@ -136,9 +143,17 @@ def hear(*, device: KilnDevice, posted: Sequence[Posted], now: datetime | None =
     if fresh:
         watch(firing=firing, now=now)
     left_out, known = len(timed) - len(inside), len(inside) - len(fresh)
-    words = f"{len(fresh)} kept for firing {firing.number}, {known} known already."
+    words = say(
+        "{count} kept for firing {number}, {known} known already.",
+        count=len(fresh),
+        number=firing.number,
+        known=known,
+    )
     if left_out:
-        words += f" {left_out} left out: from before the kiln was lit, or in the future. Check the clock."
+        words += say(
+            " {left_out} left out: from before the kiln was lit, or in the future. Check the clock.",
+            left_out=left_out,
+        )
     return Heard(len(fresh), known, left_out, firing, words)
 
 

@@ -12,6 +12,7 @@ from studio.domain.cones import hotter
 from studio.domain.kiln_measures import MEASURES
 from studio.domain.loading_check import problems as problems_of_load
 from studio.domain.problems import DomainError
+from studio.domain.say import later, say
 from studio.domain.stages import FiringKind
 from studio.models import Firing, Kiln, Person, PropStock, Studio
 from studio.queries.loads import chamber_of, empty_plan, plan_of
@@ -77,7 +78,7 @@ def save_kiln(
     must_be_tutor(by)
     row = Kiln() if kiln is None else Kiln.objects.select_for_update(no_key=True).get(pk=kiln.pk)
     sizes = {
-        "shape": clean_choice(shape, Kiln.Shape.values, label="shape"),
+        "shape": clean_choice(shape, Kiln.Shape.values, label=later("shape")),
         "width_mm": _measure("width_mm", width_mm),
         "depth_mm": _measure("depth_mm", depth_mm),
         "height_mm": _measure("height_mm", height_mm),
@@ -89,21 +90,23 @@ def save_kiln(
         "prop_side_mm": _measure("prop_side_mm", prop_side_mm),
     }
     if sizes["shape"] != Kiln.Shape.RECTANGLE and sizes["width_mm"] != sizes["depth_mm"]:
-        refuse("not-round", "A round or many-sided kiln is as deep as it is wide. Write its width twice.")
+        refuse(
+            "not-round", say("A round or many-sided kiln is as deep as it is wide. Write its width twice.")
+        )
     if sizes["shelf_width_mm"] > sizes["width_mm"] or sizes["shelf_depth_mm"] > sizes["depth_mm"]:
-        refuse("shelf-too-large", "The kiln shelf is larger than the kiln. Check both sizes.")
+        refuse("shelf-too-large", say("The kiln shelf is larger than the kiln. Check both sizes."))
     used = sizes["floor_gap_mm"] + sizes["shelf_thickness_mm"] + sizes["lid_gap_mm"]
     if used >= sizes["height_mm"]:
-        refuse("no-room", "The gaps and one kiln shelf fill the whole height. Check the sizes.")
+        refuse("no-room", say("The gaps and one kiln shelf fill the whole height. Check the sizes."))
     if row.pk and any(getattr(row, column) != value for column, value in sizes.items()):
-        _refuse_while_in_use(row, "Its sizes can change")
+        _refuse_while_in_use(row, say("Its sizes can change"))
     for column, value in sizes.items():
         setattr(row, column, value)
-    row.name = clean_text(name, label="name of the kiln", longest=40, required=True)
-    row.where = clean_text(where, label="place", longest=80)
+    row.name = clean_text(name, label=say("name of the kiln"), longest=40, required=True)
+    row.where = clean_text(where, label=later("place"), longest=80)
     row.sides = _measure("sides", sides)
     usual = Kiln.Opens.FRONT if sizes["shape"] == Kiln.Shape.RECTANGLE else Kiln.Opens.TOP
-    row.opens = clean_choice(opens or usual, Kiln.Opens.values, label="way it opens")
+    row.opens = clean_choice(opens or usual, Kiln.Opens.values, label=say("way it opens"))
     row.whole_shelves = _measure("whole_shelves", whole_shelves)
     row.half_shelves = _measure("half_shelves", half_shelves)
     _place_thermocouple(
@@ -114,29 +117,38 @@ def save_kiln(
         clear_mm=thermocouple_clear_mm,
     )
     if row.whole_shelves + row.half_shelves // 2 < 1:
-        refuse("no-shelf", "A kiln needs at least one whole kiln shelf, or two halves.")
+        refuse("no-shelf", say("A kiln needs at least one whole kiln shelf, or two halves."))
     row.power_kw = _power(power_kw)
-    row.highest_cone = clean_cone(highest_cone, label="highest cone", required=True)
-    row.usual_bisque_cone = clean_cone(usual_bisque_cone, label="usual bisque cone", required=True)
-    row.usual_glaze_cone = clean_cone(usual_glaze_cone, label="usual glaze cone", required=True)
+    row.highest_cone = clean_cone(highest_cone, label=say("highest cone"), required=True)
+    row.usual_bisque_cone = clean_cone(usual_bisque_cone, label=say("usual bisque cone"), required=True)
+    row.usual_glaze_cone = clean_cone(usual_glaze_cone, label=say("usual glaze cone"), required=True)
     for usual in (row.usual_bisque_cone, row.usual_glaze_cone):
         if hotter(usual, row.highest_cone):
             refuse(
-                "too-hot", f"Cone {usual} is hotter than cone {row.highest_cone}, the highest of this kiln."
+                "too-hot",
+                say(
+                    "Cone {usual} is hotter than cone {highest_cone}, the highest of this kiln.",
+                    usual=usual,
+                    highest_cone=row.highest_cone,
+                ),
             )
     most = 100_000_000
-    row.wear_minor_per_firing = clean_whole(wear_minor_per_firing, label="wear a firing", least=0, most=most)
+    row.wear_minor_per_firing = clean_whole(
+        wear_minor_per_firing, label=say("wear a firing"), least=0, most=most
+    )
     row.consumables_minor_per_firing = clean_whole(
-        consumables_minor_per_firing, label="cost of consumables a firing", least=0, most=most
+        consumables_minor_per_firing, label=say("cost of consumables a firing"), least=0, most=most
     )
     row.labour_minor_per_firing = clean_whole(
-        labour_minor_per_firing, label="labour a firing", least=0, most=most
+        labour_minor_per_firing, label=say("labour a firing"), least=0, most=most
     )
     row.duty_percent = None
     if duty_percent is not None:
         row.duty_percent = _measure("duty_percent", duty_percent)
     stock = None if props is None else _clean_props(props)
-    save_checked(row, words={"kiln_name_once": "There is a kiln of this name already. Choose another name."})
+    save_checked(
+        row, words={"kiln_name_once": say("There is a kiln of this name already. Choose another name.")}
+    )
     if stock is not None:
         _set_props(row, stock)
     _keep_thermocouple_free(row)
@@ -148,7 +160,7 @@ def retire_kiln(*, kiln: Kiln, by: Person, now: datetime | None = None) -> Kiln:
     """Take a kiln out of use; its firings stay. Refused while a load is planned or in it."""
     must_be_tutor(by)
     row = Kiln.objects.select_for_update(no_key=True).get(pk=kiln.pk)
-    _refuse_while_in_use(row, "It can be retired")
+    _refuse_while_in_use(row, say("It can be retired"))
     if row.retired_at is None:
         row.retired_at = moment(now)
         row.save(update_fields=["retired_at"])
@@ -169,14 +181,26 @@ def _refuse_while_in_use(kiln: Kiln, what: str) -> None:
     firing = kiln.firings.exclude(state__in=done).first()
     if firing is not None:
         words = firing.get_state_display().lower()
-        refuse("kiln-in-use", f"Firing {firing.number} of {kiln.name} is {words}. {what} when it is done.")
+        refuse(
+            "kiln-in-use",
+            say(
+                "Firing {number} of {name} is {words}. {what} when it is done.",
+                number=firing.number,
+                name=kiln.name,
+                words=words,
+                what=what,
+            ),
+        )
 
 
 def _measure(name: str, value: int | None) -> int:
     """A figure of a kiln within the range it can have (`MEASURES`), or a sentence why not."""
     measure = MEASURES[name]
     if value is None or isinstance(value, bool) or int(value) != value:
-        refuse("measure-missing", f"The {measure.called} is missing. {measure.advice}")
+        refuse(
+            "measure-missing",
+            say("The {called} is missing. {advice}", called=measure.called, advice=measure.advice),
+        )
     if not measure.allows(value):
         refuse("measure-out-of-range", measure.refusal(value))
     return int(value)
@@ -193,12 +217,14 @@ def _place_thermocouple(
     if clock is None or height_mm is None:
         refuse(
             "thermocouple-half",
-            "The thermocouple needs both: where it comes through the wall, and how high over the floor.",
+            say("The thermocouple needs both: where it comes through the wall, and how high over the floor."),
         )
     kiln.thermocouple_clock = _measure("thermocouple_clock", clock)
     kiln.thermocouple_height_mm = _measure("thermocouple_height_mm", height_mm)
     if kiln.thermocouple_height_mm >= kiln.height_mm:
-        refuse("thermocouple-high", "The thermocouple would be above the chamber. Measure from its floor.")
+        refuse(
+            "thermocouple-high", say("The thermocouple would be above the chamber. Measure from its floor.")
+        )
     try:
         chamber_of(kiln)
     except DomainError as error:
@@ -213,8 +239,10 @@ def _keep_thermocouple_free(kiln: Kiln) -> None:
     if any(problem.code in _AT_THERMOCOUPLE for problem in problems_of_load(load=bare, items=())):
         refuse(
             "thermocouple-shelf",
-            "The thermocouple is where the bottom kiln shelf lies. Measure its height over the floor again, "
-            "or keep less room round it.",
+            say(
+                "The thermocouple is where the bottom kiln shelf lies. Measure its height over the "
+                "floor again, or keep less room round it."
+            ),
         )
     for firing in kiln.firings.filter(state=Firing.State.PLANNED):
         firing.kiln = kiln
@@ -222,7 +250,10 @@ def _keep_thermocouple_free(kiln: Kiln) -> None:
         for problem in problems_of_load(load=plan.load, items=plan.items.values()):
             if problem.code in _AT_THERMOCOUPLE:
                 name = f"{str(firing)[:1].lower()}{str(firing)[1:]}"
-                refuse("thermocouple-load", f"In {name}: {problem.message} Then change the kiln.")
+                refuse(
+                    "thermocouple-load",
+                    say("In {name}: {message} Then change the kiln.", name=name, message=problem.message),
+                )
 
 
 def _power(value: Decimal | float | str) -> Decimal:
@@ -231,15 +262,18 @@ def _power(value: Decimal | float | str) -> Decimal:
     except ArithmeticError:
         power = Decimal(-1)
     if not power.is_finite() or not 0 < power <= MOST_POWER_KW:
-        refuse("power", f"The power must be more than 0 and at most {MOST_POWER_KW} kW.")
+        refuse(
+            "power",
+            say("The power must be more than 0 and at most {most_power_kw} kW.", most_power_kw=MOST_POWER_KW),
+        )
     return power.quantize(Decimal("0.01"))
 
 
 def _clean_props(props: Mapping[int, int]) -> dict[int, int]:
     return {
         clean_whole(
-            length, label="length of a prop in mm", least=SHORTEST_PROP_MM, most=LONGEST_PROP_MM
-        ): clean_whole(count, label="number of props", least=0, most=1000)
+            length, label=say("length of a prop in mm"), least=SHORTEST_PROP_MM, most=LONGEST_PROP_MM
+        ): clean_whole(count, label=say("number of props"), least=0, most=1000)
         for length, count in props.items()
     }
 

@@ -10,6 +10,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import midway, say
 from studio.domain.stages import ENDED, IN_KILN, FiringKind, Stage
 from studio.models import (
     Event,
@@ -93,7 +94,7 @@ def is_this(*, found: Piece, known: Piece, by: Person, client_id: str, now: date
         to=Stage.WITHDRAWN,
         firing=unloading,
         before={"known": known.code, "tags": _retire(found, now)},
-        note=f"It is {known.mark}",
+        note=say("It is {mark}", mark=known.mark),
     )
     if answer is not None and unloading is not None and place is None:
         place = _new_place(answer.placement, known, by, now)
@@ -109,7 +110,7 @@ def is_this(*, found: Piece, known: Piece, by: Person, client_id: str, now: date
         shelf=shelf,
         firing=unloading or (answer.placement.firing if answer else None),
         before={**before, "merged": merged.code, "unloading": unloading is not None},
-        note=f"It stood there as {found.mark}",
+        note=say("It stood there as {mark}", mark=found.mark),
     )
     if answer is not None and unloading is not None and place is not None:
         Placement.objects.filter(pk=place.pk).update(holds_piece=None)
@@ -160,11 +161,15 @@ def not_known_after_all(*, event: Event, by: Person, client_id: str, now: dateti
 def _refuse_found(found: Piece) -> None:
     mark = found.mark
     if found.maker_id is not None or found.studios_own:
-        refuse("has-maker", f"{mark} is somebody's already. See its page.", about=mark)
+        refuse("has-maker", say("{mark} is somebody's already. See its page.", mark=mark), about=mark)
     if Stage(found.stage) in ENDED:
-        refuse("ended", f"{mark} is {found.get_stage_display().lower()}. Undo that first.", about=mark)
+        refuse(
+            "ended",
+            say("{mark} is {stage}. Undo that first.", mark=mark, stage=midway(found.get_stage_display())),
+            about=mark,
+        )
     if Stage(found.stage) in IN_KILN or load_held_by(found):
-        refuse("in-kiln", f"{mark} stands in a load. Take it out of there first.", about=mark)
+        refuse("in-kiln", say("{mark} stands in a load. Take it out of there first.", mark=mark), about=mark)
 
 
 def _place_here(unloading: Firing | None, known: Piece) -> Placement | None:
@@ -176,19 +181,28 @@ def _place_here(unloading: Firing | None, known: Piece) -> Placement | None:
 def _refuse_known(found: Piece, known: Piece, place: Placement | None) -> None:
     mark, stage = known.mark, Stage(known.stage)
     if found.pk == known.pk:
-        refuse("same-piece", "Choose another piece than the one that was found.")
+        refuse("same-piece", say("Choose another piece than the one that was found."))
     if stage in ENDED and stage != Stage.LOST:
         words = known.get_stage_display().lower()
-        refuse("ended", f"{mark} is {words} by the books. Undo that on its page first.", about=mark)
+        refuse(
+            "ended",
+            say("{mark} is {words} by the books. Undo that on its page first.", mark=mark, words=words),
+            about=mark,
+        )
     if stage == Stage.LOST:
         check_mark_again(known)
     if place is not None:
         answer = standing_answer(place)
         if answer is not None and answer.loss_cause != _MISSING:
-            who = answer.by.first_name if answer.by else "Somebody"
+            who = answer.by.first_name if answer.by else say("Somebody")
             refuse(
                 "answered",
-                f"{who} answered {mark} already: {answer.get_outcome_display().lower()}. Undo that first.",
+                say(
+                    "{who} answered {mark} already: {outcome}. Undo that first.",
+                    who=who,
+                    mark=mark,
+                    outcome=midway(answer.get_outcome_display()),
+                ),
                 about=mark,
             )
         return
@@ -196,7 +210,9 @@ def _refuse_known(found: Piece, known: Piece, place: Placement | None) -> None:
     if stage in IN_KILN and held:
         name = name_of(held.firing).lower()
         refuse(
-            "in-other-kiln", f"{mark} is expected in {name}. Answer it there as not there first.", about=mark
+            "in-other-kiln",
+            say("{mark} is expected in {name}. Answer it there as not there first.", mark=mark, name=name),
+            about=mark,
         )
     if held:
         refuse_in_load(known, held)

@@ -9,6 +9,7 @@ from django.db import transaction
 
 from studio.domain import laboratory as rules
 from studio.domain.problems import DomainError
+from studio.domain.say import later, say
 from studio.models import (
     ClayBody,
     Combination,
@@ -81,16 +82,22 @@ def enter_lab_test(
         return done
     glazes, batches = list(glazes), list(batches)
     if not 1 <= len(glazes) <= MOST_LAYERS:
-        refuse("glazes", f"Say which glaze was tested, or which over each other, {MOST_LAYERS} at most.")
+        refuse(
+            "glazes",
+            say(
+                "Say which glaze was tested, or which over each other, {most_layers} at most.",
+                most_layers=MOST_LAYERS,
+            ),
+        )
     _check_batches(glazes, batches)
     if firing is not None:
         if firing.kind != "glaze" or firing.ended_at is None:
-            refuse("firing", "Choose a glaze firing that has been fired, or leave the firing empty.")
+            refuse("firing", say("Choose a glaze firing that has been fired, or leave the firing empty."))
         kiln, cone = firing.kiln, firing.cone
     if tested_on > local_day(now):
-        refuse("test-ahead", "That day is still to come. Check the date of the report.")
+        refuse("test-ahead", say("That day is still to come. Check the date of the report."))
     if tested_on < _OLDEST:
-        refuse("test-old", "That is too long ago. Check the date of the report.")
+        refuse("test-old", say("That is too long ago. Check the date of the report."))
     row = LabTest(
         clay=clay,
         kiln=kiln,
@@ -98,17 +105,17 @@ def enter_lab_test(
         firing=firing,
         programme_as_fired=firing.programme_as_fired if firing else {},
         method=_method(method),
-        laboratory=clean_text(laboratory, label="name of the laboratory", longest=80, required=True),
-        reference=clean_text(reference, label="number of the report", longest=60),
+        laboratory=clean_text(laboratory, label=say("name of the laboratory"), longest=80, required=True),
+        reference=clean_text(reference, label=say("number of the report"), longest=60),
         tested_on=tested_on,
-        ware=clean_choice(ware, LabTest.Ware.values, label="ware"),
-        depth_mm=clean_whole(depth_mm, label="inside depth in mm", least=0, most=2000),
+        ware=clean_choice(ware, LabTest.Ware.values, label=later("ware")),
+        depth_mm=clean_whole(depth_mm, label=say("inside depth in mm"), least=0, most=2000),
         capacity_ml=None
         if capacity_ml is None
-        else clean_whole(capacity_ml, label="capacity in ml", least=1, most=500_000),
+        else clean_whole(capacity_ml, label=say("capacity in ml"), least=1, most=500_000),
         can_be_filled=bool(can_be_filled),
-        unit=clean_choice(unit, LabTest.Unit.values, label="unit"),
-        notes=clean_text(notes, label="notes", longest=1000, lines=True),
+        unit=clean_choice(unit, LabTest.Unit.values, label=later("unit")),
+        notes=clean_text(notes, label=later("notes"), longest=1000, lines=True),
         entered_at=now,
         entered_by=by,
         client_id=client_id,
@@ -116,7 +123,7 @@ def enter_lab_test(
     )
     file = _clean_report(report)
     row.combination = combination_of(glazes)
-    save_checked(row, words={"client_id": "This was entered already. Load the page again."})
+    save_checked(row, words={"client_id": say("This was entered already. Load the page again.")})
     row.batches.set(batches)
     if file is not None:
         LabReport.objects.create(test=row, name=file[0], content=file[1], added_at=now)
@@ -147,14 +154,14 @@ def combination_of(glazes: Sequence[Glaze]) -> Combination:
 def _check_batches(glazes: Sequence[Glaze], batches: Sequence[GlazeBatch]) -> None:
     of = [batch.glaze_id for batch in batches]
     if not set(of) <= {glaze.pk for glaze in glazes}:
-        refuse("batch-of-another", "One of the batches is of a glaze that was not tested. Choose again.")
+        refuse("batch-of-another", say("One of the batches is of a glaze that was not tested. Choose again."))
     if len(set(of)) < len(of):
-        refuse("batch-twice", "Choose one batch of each glaze.")
+        refuse("batch-twice", say("Choose one batch of each glaze."))
 
 
 def _method(text: str) -> str:
     try:
-        return rules.clean_method(clean_text(text, label="method", longest=60, required=True))
+        return rules.clean_method(clean_text(text, label=later("method"), longest=60, required=True))
     except DomainError as error:
         refuse(error.code, error.message)
 
@@ -162,30 +169,38 @@ def _method(text: str) -> str:
 def _figures(lead: str, cadmium: str, further_lead: str, further_cadmium: str) -> dict[str, list[str]]:
     try:
         found = {
-            "lead": rules.figures(lead, what="lead"),
-            "cadmium": rules.figures(cadmium, what="cadmium"),
-            "further_lead": rules.figures(further_lead, what="lead"),
-            "further_cadmium": rules.figures(further_cadmium, what="cadmium"),
+            "lead": rules.figures(lead, what=later("lead")),
+            "cadmium": rules.figures(cadmium, what=later("cadmium")),
+            "further_lead": rules.figures(further_lead, what=later("lead")),
+            "further_cadmium": rules.figures(further_cadmium, what=later("cadmium")),
         }
     except DomainError as error:
         refuse(error.code, error.message)
     if not found["lead"] or len(found["lead"]) != len(found["cadmium"]):
         refuse(
             "figures-uneven",
-            f"There are {len(found['lead'])} figures of lead and {len(found['cadmium'])} of cadmium. "
-            "Each specimen has one of both.",
+            say(
+                "There are {count} figures of lead and {count_2} of cadmium. Each specimen has one of both.",
+                count=len(found["lead"]),
+                count_2=len(found["cadmium"]),
+            ),
         )
     if len(found["further_lead"]) != len(found["further_cadmium"]):
-        refuse("figures-uneven", "Each of the further specimens has a figure of lead and one of cadmium.")
+        refuse(
+            "figures-uneven", say("Each of the further specimens has a figure of lead and one of cadmium.")
+        )
     return found
 
 
 def _clean_report(report: tuple[str, bytes] | None) -> tuple[str, bytes] | None:
     if report is None:
         return None
-    name = clean_text(report[0], label="name of the file", longest=80, required=True)
+    name = clean_text(report[0], label=say("name of the file"), longest=80, required=True)
     if not report[1].startswith(_PDF_STARTS):
-        refuse("not-a-pdf", f"{name} is no PDF. Scan or print the report into a PDF and attach that.")
+        refuse(
+            "not-a-pdf",
+            say("{name} is no PDF. Scan or print the report into a PDF and attach that.", name=name),
+        )
     if len(report[1]) > MOST_REPORT_BYTES:
-        refuse("too-large", f"{name} has more than 10 MB. Attach a smaller PDF.")
+        refuse("too-large", say("{name} has more than 10 MB. Attach a smaller PDF.", name=name))
     return name, report[1]

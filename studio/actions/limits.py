@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from django.utils.crypto import salted_hmac
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import say
 from studio.models import Attempt
 
 MOST = 20
@@ -29,6 +30,8 @@ def spend(*, kind: str, key: str, now: datetime, most: int = MOST, within: timed
     if Attempt.count_since(kind=kind, key_hash=hashed, since=now - within) > most:
         attempt.delete()
         raise Refused(
-            Problem("too-many-tries", "That was tried too many times. Wait an hour, or ask at the studio.")
+            Problem(
+                "too-many-tries", say("That was tried too many times. Wait an hour, or ask at the studio.")
+            )
         )
     return attempt

@@ -13,6 +13,7 @@ from uuid import uuid4
 from django.db import transaction
 
 from studio.domain.loading import problems as problems_of_load
+from studio.domain.say import midway, say
 from studio.models import Firing, Layer, LoadChange, Person, Placement
 from studio.queries.loads import plan_of
 from studio.queries.loads_changes import last_undoable
@@ -49,7 +50,8 @@ def repeated_change(client_id: str, *, firing: Firing, kind: str) -> LoadChange 
     change = LoadChange.objects.filter(client_id=clean_client_id(client_id)).first()
     if change and (change.firing_id != firing.pk or change.kind != kind):
         refuse(
-            "page-used", "This page has been sent before, for something else. Load it again, then do this."
+            "page-used",
+            say("This page has been sent before, for something else. Load it again, then do this."),
         )
     return change
 
@@ -107,10 +109,13 @@ def undo_load_change(
     change = LoadChange.objects.get(pk=change.pk)
     last = last_undoable(firing)
     if LoadChange.objects.filter(undoes=change).exists():
-        refuse("undone-already", f"“{change.words}” has been undone already.")
+        refuse("undone-already", say("“{words}” has been undone already.", words=change.words))
     if last is None or last.pk != change.pk:
-        later = f" Undo “{last.words}” first." if last else ""
-        refuse("changed-since", f"“{change.words}” is not the last change of this load.{later}")
+        later = say(" Undo “{words}” first.", words=last.words) if last else ""
+        refuse(
+            "changed-since",
+            say("“{words}” is not the last change of this load.{later}", words=change.words, later=later),
+        )
     was = snapshot(firing)
     _refuse_if_changed(change, was)
     write_layers(firing, change.before.get("props_mm"))
@@ -120,7 +125,7 @@ def undo_load_change(
         firing=firing,
         kind=LoadChange.Kind.UNDONE,
         was=was,
-        words=f"Undone: {change.words}",
+        words=say("Undone: {words}", words=change.words),
         by=by,
         now=now,
         client_id=client_id,
@@ -136,7 +141,10 @@ def _refuse_if_changed(change: LoadChange, now: Snapshot) -> None:
         return
     refuse(
         "changed-since",
-        f"The load has changed since “{change.words}”. Look how it stands now and move the piece by hand.",
+        say(
+            "The load has changed since “{words}”. Look how it stands now and move the piece by hand.",
+            words=change.words,
+        ),
     )
 
 
@@ -178,12 +186,24 @@ def _refuse_if_held(row: Placement, firing: Firing) -> None:
     """What was taken out may have gone into another load meanwhile, or have left for good."""
     held = Placement.objects.filter(holds_piece=row.piece).select_related("firing").first()
     if held is not None:
-        where = "this load" if held.firing_id == firing.pk else f"the load of {name_of(held.firing).lower()}"
-        refuse("in-load", f"{row.piece.mark} has been put into {where} since.", about=row.piece.mark)
+        where = (
+            say("this load")
+            if held.firing_id == firing.pk
+            else say("the load of {name_of}", name_of=midway(name_of(held.firing)))
+        )
+        refuse(
+            "in-load",
+            say("{mark} has been put into {where} since.", mark=row.piece.mark, where=where),
+            about=row.piece.mark,
+        )
     if not row.piece.is_live:
         refuse(
             "ended",
-            f"{row.piece.mark} is {row.piece.get_stage_display().lower()} and can’t go back in.",
+            say(
+                "{mark} is {stage} and can’t go back in.",
+                mark=row.piece.mark,
+                stage=midway(row.piece.get_stage_display()),
+            ),
             about=row.piece.mark,
         )
 

@@ -9,6 +9,7 @@ from django.db import transaction
 from studio.domain.cones import hotter
 from studio.domain.loading import problems as problems_of_load
 from studio.domain.problems import Problem
+from studio.domain.say import later, say
 from studio.domain.stages import FiringKind
 from studio.models import Firing, Kiln, Layer, LoadChange, Person, Placement, Programme, Studio
 from studio.queries.loads import Plan, plan_of
@@ -54,15 +55,22 @@ def plan_firing(
     must_be_staff(by)
     now = moment(now)
     client_id = clean_client_id(client_id) if client_id else ""
-    kind = FiringKind(clean_choice(str(kind), [each.value for each in FiringKind], label="kind of firing"))
+    kind = FiringKind(
+        clean_choice(str(kind), [each.value for each in FiringKind], label=say("kind of firing"))
+    )
     cone = clean_cone(cone, required=True)
     if kiln.retired_at is not None:
-        refuse("kiln-retired", f"{kiln.name} is not in use any more. Choose another kiln.")
+        refuse("kiln-retired", say("{name} is not in use any more. Choose another kiln.", name=kiln.name))
     if hotter(cone, kiln.highest_cone):
         refuse(
             "kiln-too-cool",
-            f"{kiln.name} fires to cone {kiln.highest_cone} at most, not to cone {cone}. "
-            "Choose a cooler cone or another kiln.",
+            say(
+                "{name} fires to cone {highest_cone} at most, not to cone {cone}. Choose a cooler "
+                "cone or another kiln.",
+                name=kiln.name,
+                highest_cone=kiln.highest_cone,
+                cone=cone,
+            ),
         )
     if programme is not None:
         refuse_programme(programme, kiln=kiln, kind=kind)
@@ -79,7 +87,7 @@ def plan_firing(
         cone=cone,
         planned_for=moment(planned_for) if planned_for else None,
         programme=programme,
-        notes=clean_text(notes, label="notes", longest=2000, lines=True),
+        notes=clean_text(notes, label=later("notes"), longest=2000, lines=True),
         made_by=by,
         made_at=now,
         client_id=client_id or None,
@@ -109,16 +117,18 @@ def set_layers(
     if repeated_change(client_id, firing=firing, kind=LoadChange.Kind.LAYERS):
         return firing
     heights = [
-        clean_whole(height, label="height of a layer's props", least=0, most=_HIGHEST_LAYER_MM)
+        clean_whole(height, label=say("height of a layer's props"), least=0, most=_HIGHEST_LAYER_MM)
         for height in props_mm
     ]
     if not 1 <= len(heights) <= MOST_LAYERS:
-        refuse("layer-count", f"A load has 1 to {MOST_LAYERS} layers.")
+        refuse("layer-count", say("A load has 1 to {most_layers} layers.", most_layers=MOST_LAYERS))
     if heights[-1]:
-        refuse("props-idle", "The top layer carries no shelf. Give it no props.")
+        refuse("props-idle", say("The top layer carries no shelf. Give it no props."))
     bare = [number for number, height in enumerate(heights[:-1], start=1) if not height]
     refuse_all(
-        Problem("no-props", f"Layer {number} has a shelf above it and no props. Choose props.")
+        Problem(
+            "no-props", say("Layer {number} has a shelf above it and no props. Choose props.", number=number)
+        )
         for number in bare
     )
     _refuse_to_drop(firing, keep=len(heights))
@@ -139,9 +149,13 @@ def set_layers(
     Placement.objects.filter(layer__in=gone).update(layer=rows[len(heights)])
     Layer.objects.filter(pk__in=gone).delete()
     _save_moved(plan)
-    words = f"{len(heights)} layer{'s' if len(heights) > 1 else ''}"
+    words = (
+        say("{count} layers", count=len(heights))
+        if len(heights) > 1
+        else say("{count} layer", count=len(heights))
+    )
     if len(heights) > 1:
-        words += f", props of {', '.join(str(height) for height in heights[:-1])} mm"
+        words += say(", props of {heights} mm", heights=", ".join(str(height) for height in heights[:-1]))
     record_change(
         firing=firing,
         kind=LoadChange.Kind.LAYERS,
@@ -166,7 +180,7 @@ def change_firing(
     must_be_staff(by)
     firing = hold_firing(firing)
     firing.planned_for = moment(planned_for) if planned_for else None
-    firing.notes = clean_text(notes, label="notes", longest=2000, lines=True)
+    firing.notes = clean_text(notes, label=later("notes"), longest=2000, lines=True)
     firing.save(update_fields=["planned_for", "notes"])
     return firing
 
@@ -189,7 +203,7 @@ def restore_firing(*, firing: Firing, by: Person, now: datetime | None = None) -
     moment(now)
     firing = hold_firing(firing)
     if firing.state != Firing.State.CANCELLED:
-        refuse("not-cancelled", f"{name_of(firing)} has not been cancelled.")
+        refuse("not-cancelled", say("{name_of} has not been cancelled.", name_of=name_of(firing)))
     places = firing.placements.filter(taken_out_at=firing.closed_at).select_related("piece")
     for place in places:
         if not Placement.objects.filter(holds_piece=place.piece).exists() and place.piece.is_live:
@@ -208,7 +222,11 @@ def _refuse_to_drop(firing: Firing, *, keep: int) -> None:
             .values_list("piece__mark", flat=True)
         )
         if marks:
-            words = f"Layer {layer.number} still holds {', '.join(marks)}. Take them out first."
+            words = say(
+                "Layer {number} still holds {marks}. Take them out first.",
+                number=layer.number,
+                marks=", ".join(marks),
+            )
             problems.append(Problem("layer-not-empty", words))
     refuse_all(problems)
 

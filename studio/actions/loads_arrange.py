@@ -9,6 +9,7 @@ from django.db import transaction
 from studio.domain.loading import problems as problems_of_load
 from studio.domain.packing import Placed
 from studio.domain.problems import Problem
+from studio.domain.say import say
 from studio.models import LoadChange, Person, Placement
 from studio.queries.loads import Plan, plan_of
 
@@ -32,7 +33,11 @@ def pin_placement(
         row = held_place(placement, pinned_too=True)
         was = snapshot(firing)
         Placement.objects.filter(pk=row.pk).update(pinned=pinned)
-        words = f"{row.piece.mark} {'pinned' if pinned else 'unpinned'}"
+        words = (
+            say("{mark} pinned", mark=row.piece.mark)
+            if pinned
+            else say("{mark} unpinned", mark=row.piece.mark)
+        )
         record_change(firing=firing, kind=kind, was=was, words=words, by=by, now=now, client_id=client_id)
     placement.refresh_from_db()
     return placement
@@ -59,7 +64,7 @@ def swap_placements(
         placement.refresh_from_db()
         return placement
     if other.firing_id != firing.pk or other.pk == placement.pk:
-        refuse("swap-with", "Choose another piece of this load to change places with.")
+        refuse("swap-with", say("Choose another piece of this load to change places with."))
     hold_pieces([placement.piece, other.piece])
     one, two = held_place(placement, seen=seen), held_place(other)
     was = snapshot(firing)
@@ -85,7 +90,7 @@ def swap_placements(
         firing=firing,
         kind=LoadChange.Kind.SWAPPED,
         was=was,
-        words=f"{one.piece.mark} and {two.piece.mark} swapped",
+        words=say("{mark} and {piece_mark} swapped", mark=one.piece.mark, piece_mark=two.piece.mark),
         by=by,
         now=now,
         client_id=client_id,

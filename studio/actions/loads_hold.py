@@ -7,6 +7,7 @@ from datetime import datetime
 from django.db.models import F
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import later, midway, say
 from studio.domain.stages import FIRING_WORDS, FiringKind
 from studio.models import Firing, Override, Person
 
@@ -30,7 +31,11 @@ def hold_planned(firing: Firing) -> Firing:
     if firing.state != Firing.State.PLANNED:
         refuse(
             "not-planned",
-            f"{name_of(firing)} is {firing.get_state_display().lower()}; its load can't be changed any more.",
+            say(
+                "{name_of} is {state}; its load can't be changed any more.",
+                name_of=name_of(firing),
+                state=midway(firing.get_state_display()),
+            ),
         )
     return firing
 
@@ -40,7 +45,10 @@ def move_on(firing: Firing, from_state: str, to_state: str, **values: object) ->
     rows = Firing.objects.filter(pk=firing.pk, state=from_state)
     changed = rows.update(state=to_state, revision=F("revision") + 1, **values)
     if changed != 1:
-        refuse("changed-meanwhile", f"{name_of(firing)} was changed just now. Load the page again.")
+        refuse(
+            "changed-meanwhile",
+            say("{name_of} was changed just now. Load the page again.", name_of=name_of(firing)),
+        )
     firing.state = to_state
     for name, value in values.items():
         setattr(firing, name, value)
@@ -72,11 +80,11 @@ def overrule(
     ]
     if not fresh:
         return
-    reason = clean_text(reason, label="reason", longest=300)
+    reason = clean_text(reason, label=later("reason"), longest=300)
     if not reason or any(not problem.overridable for problem in fresh):
         raise Refused(fresh)
     if not by.is_tutor:
-        raise Refused([*fresh, Problem("tutor-only", "Only the tutor may decide otherwise.")])
+        raise Refused([*fresh, Problem("tutor-only", say("Only the tutor may decide otherwise."))])
     Override.objects.bulk_create(
         Override(
             firing=firing,

@@ -9,6 +9,7 @@ from datetime import datetime
 from django.db import transaction
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import say
 from studio.models import Firing, Layer, LoadChange, Person, Piece, Placement
 
 from .common import moment, must_be_staff
@@ -71,7 +72,9 @@ def load_pieces(
         firing=firing,
         kind=LoadChange.Kind.PUT,
         was=was,
-        words=f"{marks[0]} put in" if len(marks) == 1 else f"{len(marks)} pieces put in",
+        words=say("{marks} put in", marks=marks[0])
+        if len(marks) == 1
+        else say("{count} pieces put in", count=len(marks)),
         by=by,
         now=now,
         client_id=client_id,

@@ -14,6 +14,7 @@ from django.db.models import prefetch_related_objects
 
 from studio.domain.load_rules import LoadFacts, rule_problems
 from studio.domain.problems import Problem
+from studio.domain.say import midway, say
 from studio.domain.stages import FiringKind
 from studio.models import Firing, Layer, LoadChange, Person, Piece, Placement
 from studio.queries.loads import item_for, layer_name, place_seen, plan_of
@@ -72,7 +73,7 @@ def load_piece(
         firing=firing,
         kind=LoadChange.Kind.PUT,
         was=was,
-        words=f"{piece.mark} put in",
+        words=say("{mark} put in", mark=piece.mark),
         by=by,
         now=now,
         client_id=client_id,
@@ -96,7 +97,7 @@ def stand_in(
     """`load_piece` without writing the change down, for those who put in many; ``firing`` is held."""
     piece = hold_piece(piece)
     layer = _layer_of(firing, layer)
-    stand_mm = clean_whole(stand_mm, label="height of the stand in mm", least=0, most=_HIGHEST_STAND_MM)
+    stand_mm = clean_whole(stand_mm, label=say("height of the stand in mm"), least=0, most=_HIGHEST_STAND_MM)
     if held := load_held_by(piece):
         if held.firing_id == firing.pk and held.layer_id == layer.pk and x_mm is None and y_mm is None:
             return held
@@ -165,7 +166,7 @@ def move_placement(
     piece = hold_piece(placement.piece)
     layer = _layer_of(firing, layer or placement.layer)
     stand = placement.stand_mm if stand_mm is None else stand_mm
-    stand = clean_whole(stand, label="height of the stand in mm", least=0, most=_HIGHEST_STAND_MM)
+    stand = clean_whole(stand, label=say("height of the stand in mm"), least=0, most=_HIGHEST_STAND_MM)
     same_layer = layer.pk == placement.layer_id
     if x_mm is None and y_mm is None and same_layer and stand == placement.stand_mm:
         x_mm, y_mm = placement.x_mm, placement.y_mm
@@ -202,12 +203,16 @@ def move_placement(
         stand_mm=stand,
         **_columns(size),
     )
-    where = "" if same_layer else f" to {layer_name(layer.number, len(plan.layers)).lower()}"
+    where = (
+        ""
+        if same_layer
+        else say(" to {layer_name}", layer_name=layer_name(layer.number, len(plan.layers)).lower())
+    )
     record_change(
         firing=firing,
         kind=LoadChange.Kind.MOVED,
         was=was,
-        words=f"{piece.mark} moved{where}",
+        words=say("{mark} moved{where}", mark=piece.mark, where=where),
         by=by,
         now=now,
         client_id=client_id,
@@ -240,7 +245,7 @@ def take_out(
         firing=firing,
         kind=LoadChange.Kind.TAKEN_OUT,
         was=was,
-        words=f"{placement.piece.mark} taken out",
+        words=say("{mark} taken out", mark=placement.piece.mark),
         by=by,
         now=now,
         client_id=client_id,
@@ -271,7 +276,10 @@ def _columns(size: Size) -> dict[str, object]:
 def _layer_of(firing: Firing, layer: Layer) -> Layer:
     row = Layer.objects.filter(pk=layer.pk, firing=firing).first()
     if row is None:
-        refuse("layer-gone", f"{name_of(firing)} has no such layer any more. Load the page again.")
+        refuse(
+            "layer-gone",
+            say("{name_of} has no such layer any more. Load the page again.", name_of=name_of(firing)),
+        )
     return row
 
 
@@ -281,26 +289,34 @@ def held_place(placement: Placement, *, seen: str = "", pinned_too: bool = False
     row = Placement.objects.select_related("piece", "layer").get(pk=placement.pk)
     mark = row.piece.mark
     if row.taken_out_at is not None:
-        refuse("taken-out", f"{mark} has been taken out of this load.", about=mark)
+        refuse("taken-out", say("{mark} has been taken out of this load.", mark=mark), about=mark)
     if seen and seen != place_seen(row):
         count = Layer.objects.filter(firing=row.firing_id).count()
         where = layer_name(row.layer.number, count).lower()
         refuse(
             "moved-meanwhile",
-            f"{mark} has been moved meanwhile and now stands on the {where}. Look where it is, then do this.",
+            say(
+                "{mark} has been moved meanwhile and now stands on the {where}. Look where it is, "
+                "then do this.",
+                mark=mark,
+                where=where,
+            ),
             about=mark,
         )
     if row.pinned and not pinned_too:
-        refuse("pinned", f"{mark} is pinned. Unpin it first.", about=mark)
+        refuse("pinned", say("{mark} is pinned. Unpin it first.", mark=mark), about=mark)
     return row
 
 
 def _in_load_words(piece: Piece, held: Placement, firing: Firing) -> str:
     if held.firing_id == firing.pk:
-        return (
-            f"{piece.mark} stands on layer {held.layer.number} of this load already. Move it there instead."
+        return say(
+            "{mark} stands on layer {number} of this load already. Move it there instead.",
+            mark=piece.mark,
+            number=held.layer.number,
         )
-    return (
-        f"{piece.mark} stands in the load of {name_of(held.firing).lower()}. Take it out of that load first, "
-        "or leave it there."
+    return say(
+        "{mark} stands in the load of {name_of}. Take it out of that load first, or leave it there.",
+        mark=piece.mark,
+        name_of=midway(name_of(held.firing)),
     )

@@ -9,6 +9,7 @@ from studio.domain.loading import Item
 from studio.domain.loading import problems as problems_of_load
 from studio.domain.packing import Placed
 from studio.domain.problems import Problem
+from studio.domain.say import say
 from studio.domain.stages import FiringKind
 from studio.models import Studio
 from studio.queries.loads import Plan, empty_plan
@@ -36,17 +37,21 @@ class FoundPlace:
         if never := size_problems(item, bare):
             return cls(None, never)
         if item.height_mm > plan.room_mm(layer):
-            words = (
-                f"{item.key} is {length_words(item.height_mm)} tall as it stands. Layer {layer} has room for "
-                f"{length_words(plan.room_mm(layer))}. Use longer props or another layer."
+            words = say(
+                "{key} is {length_words} tall as it stands. Layer {layer} has room for "
+                "{length_words_2}. Use longer props or another layer.",
+                key=item.key,
+                length_words=length_words(item.height_mm),
+                layer=layer,
+                length_words_2=length_words(plan.room_mm(layer)),
             )
             return cls(None, [Problem("too-tall", words, about=item.key)])
         if x_mm is not None and y_mm is not None:
             x_mm = clean_whole(
-                x_mm, label="place from the middle in mm", least=-FARTHEST_MM, most=FARTHEST_MM
+                x_mm, label=say("place from the middle in mm"), least=-FARTHEST_MM, most=FARTHEST_MM
             )
             y_mm = clean_whole(
-                y_mm, label="place from the middle in mm", least=-FARTHEST_MM, most=FARTHEST_MM
+                y_mm, label=say("place from the middle in mm"), least=-FARTHEST_MM, most=FARTHEST_MM
             )
             place = Placed(x_mm, y_mm, turned)
             tried = plan.with_place(item, layer=layer, place=place)
@@ -58,9 +63,10 @@ class FoundPlace:
             return cls(None if wrong else place, list(wrong))
         free = plan.free_place(item, layer=layer)
         if free is None:
-            words = (
-                f"There is no room left for {item.key} on layer {layer}. "
-                "Try another layer, or take something out."
+            words = say(
+                "There is no room left for {key} on layer {layer}. Try another layer, or take something out.",
+                key=item.key,
+                layer=layer,
             )
             return cls(None, [Problem("no-room", words, about=item.key)])
         return cls(free, [])

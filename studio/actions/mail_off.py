@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.models import MailOff, Notice, Person
 from studio.queries.mail_off import list_of
 from studio.queries.notices import State
@@ -15,7 +16,7 @@ from .common import moment, refuse
 
 def _check(which: str) -> None:
     if which not in MailOff.List.values:
-        refuse("no-such-list", "There is no such kind of mail to stop.")
+        refuse("no-such-list", say("There is no such kind of mail to stop."))
 
 
 @transaction.atomic
@@ -27,7 +28,7 @@ def stop(*, person: Person, which: str, now: datetime | None = None) -> MailOff:
     waiting = Notice.objects.filter(
         recipient=person, kind__in=kinds, state__in=(State.WAITING, State.HELD, State.QUEUED, State.REFUSED)
     )
-    waiting.update(state=State.DROPPED, dropped_why="They have stopped these mails.", next_try_at=None)
+    waiting.update(state=State.DROPPED, dropped_why=say("They have stopped these mails."), next_try_at=None)
     return row
 
 

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.models import MISSED, Attendance, Course, Enrolment, MakeUp, Person, Session
 from studio.queries.make_ups import room_at
 
@@ -35,30 +36,49 @@ def book_make_up(
     done = MakeUp.objects.filter(client_id=clean_client_id(client_id)).first()
     if done is not None:
         if (done.person_id, done.missed_id, done.session_id) != (person.pk, missed.pk, session.pk):
-            refuse("page-used", "This page has been sent before, for another class. Load it again.")
+            refuse("page-used", say("This page has been sent before, for another class. Load it again."))
         return done
     if not Attendance.objects.filter(person=person, session=missed, word__in=MISSED).exists():
-        refuse("not-missed", f"{person.first_name} did not miss that class. Say so in its register first.")
+        refuse(
+            "not-missed",
+            say(
+                "{first_name} did not miss that class. Say so in its register first.",
+                first_name=person.first_name,
+            ),
+        )
     if session.cancelled_at is not None:
-        refuse("class-cancelled", "That class does not take place. Choose another.")
+        refuse("class-cancelled", say("That class does not take place. Choose another."))
     if session.ends_at <= now:
-        refuse("class-over", "That class is over. Choose a coming one.")
+        refuse("class-over", say("That class is over. Choose a coming one."))
     if not person.is_active:
-        refuse("person-left", f"{person.full_name} has left the studio.")
+        refuse("person-left", say("{full_name} has left the studio.", full_name=person.full_name))
     refuse_all(guardian_problems(person, now))
     if Enrolment.objects.filter(course=course, person=person, left_at__isnull=True).exists():
-        refuse("own-class", f"{person.first_name} is in {course.name} anyway. Choose another class.")
+        refuse(
+            "own-class",
+            say(
+                "{first_name} is in {name} anyway. Choose another class.",
+                first_name=person.first_name,
+                name=course.name,
+            ),
+        )
     _refuse_age(person, course, session)
     if not room_at([session], now=now)[session.pk].free:
-        refuse("class-full", f"{course.name} has no place left that day. Choose another class.")
+        refuse(
+            "class-full", say("{name} has no place left that day. Choose another class.", name=course.name)
+        )
     row = MakeUp(
         person=person, missed=missed, session=session, booked_at=now, booked_by=by, client_id=client_id
     )
     save_checked(
         row,
         words={
-            "make_up_once_for_a_class": f"{person.first_name} makes up that class elsewhere already.",
-            "make_up_one_place": f"{person.first_name} has a place in that class already.",
+            "make_up_once_for_a_class": say(
+                "{first_name} makes up that class elsewhere already.", first_name=person.first_name
+            ),
+            "make_up_one_place": say(
+                "{first_name} has a place in that class already.", first_name=person.first_name
+            ),
         },
     )
     return row
@@ -80,6 +100,12 @@ def _refuse_age(person: Person, course: Course, session: Session) -> None:
     if age is None:
         return
     if course.age_least is not None and age < course.age_least:
-        refuse("too-young", f"{course.name} is for people from {course.age_least}.")
+        refuse(
+            "too-young",
+            say("{name} is for people from {age_least}.", name=course.name, age_least=course.age_least),
+        )
     if course.age_most is not None and age > course.age_most:
-        refuse("too-old", f"{course.name} is for people up to {course.age_most}.")
+        refuse(
+            "too-old",
+            say("{name} is for people up to {age_most}.", name=course.name, age_most=course.age_most),
+        )

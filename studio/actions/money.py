@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from django.db import IntegrityError, transaction
 
+from studio.domain.say import later, say
 from studio.domain.taxes import by_weight, kilograms
 from studio.models import Charge, Payment, Person, Studio, TaxRate
 from studio.queries.money import account_holder
@@ -61,10 +62,10 @@ def add_charge(
     return post_row(
         Charge(
             person=account_holder(person, local_day(now)),
-            kind=clean_choice(kind, BY_HAND, label="kind of charge"),
+            kind=clean_choice(kind, BY_HAND, label=say("kind of charge")),
             amount_minor=amount,
-            words=clean_text(words, label="words on the charge", longest=_WORDS_LONGEST, required=True),
-            at=happened_at(at, now, label="day of the charge"),
+            words=clean_text(words, label=say("words on the charge"), longest=_WORDS_LONGEST, required=True),
+            at=happened_at(at, now, label=say("day of the charge")),
             by=by,
             client_id=clean_client_id(client_id),
             **tax_columns(tax, amount),
@@ -88,19 +89,24 @@ def charge_clay(
     """Charge clay by weight: grams × price of a kilogram, reckoned exactly, a half unit going up."""
     must_be_tutor(by)
     now = moment(now)
-    grams = clean_whole(grams, label="weight in grams", least=1, most=MOST_GRAMS)
+    grams = clean_whole(grams, label=say("weight in grams"), least=1, most=MOST_GRAMS)
     price = clean_amount(price_minor_per_kg)
     amount = clean_amount(by_weight(grams, price))
-    what = clean_text(words, label="words on the charge", longest=100) or "Clay"
+    what = clean_text(words, label=say("words on the charge"), longest=100) or say("Clay")
     return post_row(
         Charge(
             person=account_holder(person, local_day(now)),
             kind=Charge.Kind.CLAY,
             amount_minor=amount,
-            words=f"{what}, {kilograms(grams)} kg at {Studio.the().money_words(price)} a kg",
+            words=say(
+                "{what}, {kilograms} kg at {money_words} a kg",
+                what=what,
+                kilograms=kilograms(grams),
+                money_words=Studio.the().money_words(price),
+            ),
             grams=grams,
             price_minor_per_kg=price,
-            at=happened_at(at, now, label="day of the charge"),
+            at=happened_at(at, now, label=say("day of the charge")),
             by=by,
             client_id=clean_client_id(client_id),
             **tax_columns(tax, amount),
@@ -132,8 +138,8 @@ def give_credit(
             person=account_holder(person, local_day(now)),
             kind=Charge.Kind.CREDIT,
             amount_minor=amount,
-            words=clean_text(words, label="words on the credit", longest=_WORDS_LONGEST, required=True),
-            at=happened_at(at, now, label="day of the credit"),
+            words=clean_text(words, label=say("words on the credit"), longest=_WORDS_LONGEST, required=True),
+            at=happened_at(at, now, label=say("day of the credit")),
             by=by,
             client_id=clean_client_id(client_id),
             **tax_columns(tax, amount),
@@ -161,8 +167,8 @@ def record_payment(
             person=account_holder(person, local_day(now)),
             amount_minor=clean_amount(amount_minor),
             method=clean_choice(method, Payment.Method.values, label="way it was paid"),
-            words=clean_text(words, label="words on the payment", longest=_WORDS_LONGEST),
-            at=happened_at(at, now, label="day of the payment"),
+            words=clean_text(words, label=say("words on the payment"), longest=_WORDS_LONGEST),
+            at=happened_at(at, now, label=say("day of the payment")),
             by=by,
             client_id=clean_client_id(client_id),
         )
@@ -207,27 +213,32 @@ def reverse_payment(
 def clean_amount(amount_minor: int) -> int:
     """A whole number of minor units, more than 0. Floats and decimals are refused: they are no money."""
     if type(amount_minor) is not int:
-        refuse("not-whole-units", "An amount is a whole number of the smallest coin. Type it again.")
+        refuse("not-whole-units", say("An amount is a whole number of the smallest coin. Type it again."))
     if amount_minor <= 0:
-        refuse("no-amount", "The amount must be more than nothing. To take something back, reverse it.")
+        refuse("no-amount", say("The amount must be more than nothing. To take something back, reverse it."))
     if amount_minor > MOST_MINOR:
-        refuse("amount-huge", "That amount is larger than any account here. Check the point and the noughts.")
+        refuse(
+            "amount-huge",
+            say("That amount is larger than any account here. Check the point and the noughts."),
+        )
     return amount_minor
 
 
 def reverse_row(row: Row, turned: Row, *, by: Person, client_id: str, words: str, now: datetime) -> Row:
     row = type(row).objects.select_for_update(no_key=True, of=("self",)).get(pk=row.pk)
     if row.reverses_id is not None:
-        refuse("is-reversal", "This line takes back another one. Enter it anew instead.")
+        refuse("is-reversal", say("This line takes back another one. Enter it anew instead."))
     done = type(row).objects.filter(reverses=row).first()
     if done is not None:
         if done.client_id == client_id:
             return done
-        refuse("reversed-already", "This line has been taken back already.")
-    words = clean_text(words, label="reason", longest=_WORDS_LONGEST)
+        refuse("reversed-already", say("This line has been taken back already."))
+    words = clean_text(words, label=later("reason"), longest=_WORDS_LONGEST)
     turned.person = row.person
     turned.amount_minor = -row.amount_minor
-    turned.words = words or f"Taken back: {row.words or row._meta.verbose_name}"[:_WORDS_LONGEST]
+    turned.words = (
+        words or say("Taken back: {words}", words=row.words or row._meta.verbose_name)[:_WORDS_LONGEST]
+    )
     turned.at = now
     turned.by = by
     turned.reverses = row
@@ -250,6 +261,7 @@ def post_row(row: Row) -> Row:
     same = (before.person_id, before.amount_minor, before.reverses_id)
     if same != (row.person_id, row.amount_minor, row.reverses_id):
         refuse(
-            "page-used", "This page has been sent before, for something else. Load it again, then do this."
+            "page-used",
+            say("This page has been sent before, for something else. Load it again, then do this."),
         )
     return before

@@ -9,6 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import say
 from studio.domain.stages import Stage
 from studio.models import Notice, NoticePiece, NoticeRound, Person, Piece, Studio
 from studio.queries import notices as queries
@@ -145,7 +146,7 @@ def withdraw_piece(*, piece: Piece, now: datetime | None = None) -> Notice | Non
         NoticePiece.objects.filter(notice=notice, piece=piece).delete()
         NoticeRound.objects.filter(notice=notice, piece=piece).delete()
         if notice.state in OPEN and not NoticePiece.objects.filter(notice=notice).exists():
-            why = f"{piece.mark} was the only piece in it, and what it said is no longer so."
+            why = say("{mark} was the only piece in it, and what it said is no longer so.", mark=piece.mark)
             Notice.objects.filter(pk=notice.pk, state__in=OPEN).update(state=State.DROPPED, dropped_why=why)
     return correction_offered(piece, now=now)
 
@@ -162,7 +163,9 @@ def queue_correction(*, piece: Piece, by: Person, now: datetime | None = None) -
     if told is None:
         raise Refused(
             Problem(
-                "nothing-to-correct", f"No mail about {piece.mark} needs putting right.", about=piece.mark
+                "nothing-to-correct",
+                say("No mail about {mark} needs putting right.", mark=piece.mark),
+                about=piece.mark,
             )
         )
     day = queries.studio_day(now, Studio.the())

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from django.db import transaction
 from django.utils import timezone
 
+from studio.domain.say import say
 from studio.domain.stages import ENDED, Stage
 from studio.models import Firing, Notice, NoticePiece, Person, Piece, Studio, UnloadAnswer
 from studio.queries import notices as queries
@@ -61,7 +62,7 @@ def follow_flaw(*, piece: Piece, now: datetime | None = None) -> Notice | None:
         if answer and recipient and (notice.answer_id, notice.recipient_id) == (answer.pk, recipient.pk):
             continue
         NoticePiece.objects.filter(notice=notice, piece=piece).delete()
-        why = f"What it said of {piece.mark} is no longer so."
+        why = say("What it said of {mark} is no longer so.", mark=piece.mark)
         Notice.objects.filter(pk=notice.pk, state__in=OPEN).update(state=State.DROPPED, dropped_why=why)
     if answer is None or recipient is None:
         return None

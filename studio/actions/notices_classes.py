@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 
+from studio.domain.say import later, say
 from studio.models import Announcement, Course, Notice, Person, Studio
 from studio.queries import notices as queries
 from studio.queries.notices import Kind, State
@@ -40,7 +41,7 @@ def queue_class_change(
     no news (the start of the class): it is not sent later, and quiet hours that would keep it back past that
     do not. It goes by itself when the time of grace is over; until then the tutor can hold it.
     """
-    change = clean_text(change, label="change", longest=SAID_LONGEST, lines=True, required=True)
+    change = clean_text(change, label=later("change"), longest=SAID_LONGEST, lines=True, required=True)
     return tell(
         people,
         kind=Kind.CLASS_CHANGE,
@@ -71,7 +72,7 @@ def queue_place(
     ``what`` is what else there is to know: days, price. Take it back with `withdraw` when the place is taken,
     declined or given on.
     """
-    what = clean_text(what, label="words about the place", longest=SAID_LONGEST, lines=True)
+    what = clean_text(what, label=say("words about the place"), longest=SAID_LONGEST, lines=True)
     return tell(
         [person],
         kind=Kind.PLACE,

@@ -8,6 +8,7 @@ from uuid import uuid4
 
 from django.db import transaction
 
+from studio.domain.say import later, say
 from studio.domain.stages import ENDED, Stage
 from studio.domain.wording import Wording
 from studio.models import (
@@ -59,7 +60,7 @@ def _made_up(kind: Kind, by: Person, wording: Wording | None, now: datetime) -> 
     make, otherwise = _MAKERS[kind]
     notice = make(kind, by, now)
     if notice is None:
-        return Nothing(f"{otherwise} It will be shown here as soon as there is one.")
+        return Nothing(say("{otherwise} It will be shown here as soon as there is one.", otherwise=otherwise))
     secrets = {"code": "ABCD EFGH", "link": "https://the-link-in-the-mail"} if kind == Kind.SIGN_IN else {}
     return compose(notice, now=now, wording=wording, **secrets)
 
@@ -179,12 +180,12 @@ def _for_class(
 
 
 def _class_change(kind: Kind, by: Person, now: datetime) -> Notice | None:
-    said = "We begin half an hour later next week.\n\nThis is an example of a change."
+    said = say("We begin half an hour later next week.\n\nThis is an example of a change.")
     return _for_class(kind, by, now, said=said, link_path="/")
 
 
 def _place(kind: Kind, by: Person, now: datetime) -> Notice | None:
-    said = "This is an example of what there is to know about the place."
+    said = say("This is an example of what there is to know about the place.")
     return _for_class(kind, by, now, said=said, link_path="/", expires_at=now + timedelta(days=2))
 
 
@@ -194,8 +195,8 @@ def _enrolled(kind: Kind, by: Person, now: datetime) -> Notice | None:
 
 def _announcement(kind: Kind, by: Person, now: datetime) -> Notice | None:
     latest = Announcement.objects.first() or Announcement.objects.create(
-        title="Clay from a new pit",
-        words="This is an example of an announcement.\n\nAn empty line begins a new paragraph.",
+        title=say("Clay from a new pit"),
+        words=say("This is an example of an announcement.\n\nAn empty line begins a new paragraph."),
         made_at=now,
         made_by=by,
         client_id=f"example-{uuid4()}",
@@ -204,17 +205,17 @@ def _announcement(kind: Kind, by: Person, now: datetime) -> Notice | None:
 
 
 _MAKERS: dict[Kind, tuple[Callable[[Kind, Person, datetime], Notice | None], str]] = {
-    Kind.READY: (_pickup, "Nothing stands ready for anybody with an address."),
-    Kind.REMINDER: (_pickup, "Nothing stands ready for anybody with an address."),
-    Kind.LAST: (_pickup, "Nothing stands ready for anybody with an address."),
-    Kind.LOSS: (_breakage, "No piece of anybody with an address was lost."),
-    Kind.FLAW: (_breakage, "No piece of anybody with an address came out flawed."),
-    Kind.CORRECTION: (_correction, "Nobody has been told of a piece yet."),
+    Kind.READY: (_pickup, later("Nothing stands ready for anybody with an address.")),
+    Kind.REMINDER: (_pickup, later("Nothing stands ready for anybody with an address.")),
+    Kind.LAST: (_pickup, later("Nothing stands ready for anybody with an address.")),
+    Kind.LOSS: (_breakage, later("No piece of anybody with an address was lost.")),
+    Kind.FLAW: (_breakage, later("No piece of anybody with an address came out flawed.")),
+    Kind.CORRECTION: (_correction, later("Nobody has been told of a piece yet.")),
     Kind.SIGN_IN: (_sign_in, ""),
-    Kind.STATEMENT: (_statement, "No statement has been issued yet."),
-    Kind.ALARM: (_alarm, "No kiln has raised an alarm yet."),
-    Kind.CLASS_CHANGE: (_class_change, "Nobody with an address is in a class."),
-    Kind.PLACE: (_place, "Nobody with an address is in a class."),
-    Kind.ENROLLED: (_enrolled, "Nobody with an address is in a class."),
-    Kind.ANNOUNCEMENT: (_announcement, "Nobody with an address is in a class."),
+    Kind.STATEMENT: (_statement, later("No statement has been issued yet.")),
+    Kind.ALARM: (_alarm, later("No kiln has raised an alarm yet.")),
+    Kind.CLASS_CHANGE: (_class_change, later("Nobody with an address is in a class.")),
+    Kind.PLACE: (_place, later("Nobody with an address is in a class.")),
+    Kind.ENROLLED: (_enrolled, later("Nobody with an address is in a class.")),
+    Kind.ANNOUNCEMENT: (_announcement, later("Nobody with an address is in a class.")),
 }

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.models import Notice, NoticePiece, NoticeRound, Studio
 from studio.queries import notices as queries
 from studio.queries.notices import OPEN, Kind, State
@@ -60,7 +61,7 @@ def _queue(one: Due, studio: Studio, now: datetime) -> Notice | None:
         older = Notice.objects.filter(
             recipient=one.recipient, kind=Kind.REMINDER, state__in=(*OPEN, State.REFUSED)
         )
-        older.update(state=State.DROPPED, dropped_why="The last notice says it.", next_try_at=None)
+        older.update(state=State.DROPPED, dropped_why=say("The last notice says it."), next_try_at=None)
     pieces = [*(piece for piece, _, _ in one.rounds), *one.besides]
     NoticePiece.objects.bulk_create([NoticePiece(notice=notice, piece=piece) for piece in pieces])
     NoticeRound.objects.bulk_create(

@@ -8,6 +8,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import later, midway, say
 from studio.domain.stages import Stage
 from studio.models import Notice, Person, Studio
 from studio.queries import notices as queries
@@ -21,7 +22,7 @@ from .notices import queue_ready
 WORDS_LONGEST = 600
 WHY_LONGEST = 200
 OWN_LONGEST = 2000
-IN_PERSON = "Told in person."
+IN_PERSON = later("Told in person.")
 
 
 def _change(
@@ -32,7 +33,14 @@ def _change(
     if not Notice.objects.filter(pk=notice.pk, state__in=states).update(**values):
         notice.refresh_from_db()
         raise Refused(
-            Problem("notice-moved-on", f"{otherwise} It now stands at: {notice.get_state_display().lower()}.")
+            Problem(
+                "notice-moved-on",
+                say(
+                    "{otherwise} It now stands at: {state}.",
+                    otherwise=otherwise,
+                    state=midway(notice.get_state_display()),
+                ),
+            )
         )
     notice.refresh_from_db()
     return notice
@@ -51,14 +59,14 @@ def approve(*, notice: Notice, by: Person, seen: str | None = None, now: datetim
             raise Refused(
                 Problem(
                     "notice-changed",
-                    "This notice has changed since you opened it. Read it again, then let it go.",
+                    say("This notice has changed since you opened it. Read it again, then let it go."),
                 )
             )
     let_go = _change(
         notice,
         by=by,
         states=(State.WAITING, State.HELD),
-        otherwise="This notice is not waiting for you any more.",
+        otherwise=say("This notice is not waiting for you any more."),
         state=State.QUEUED,
         approved_at=now,
         approved_by=by,
@@ -105,7 +113,7 @@ def hold(*, notice: Notice, by: Person, now: datetime | None = None) -> Notice:
         notice,
         by=by,
         states=(State.WAITING, State.QUEUED),
-        otherwise="It is too late to hold this notice.",
+        otherwise=say("It is too late to hold this notice."),
         state=State.HELD,
         approved_at=None,
         approved_by=None,
@@ -115,19 +123,19 @@ def hold(*, notice: Notice, by: Person, now: datetime | None = None) -> Notice:
 def release(*, notice: Notice, by: Person, now: datetime | None = None) -> Notice:
     """Put a held notice back among those waiting for the tutor."""
     return _change(
-        notice, by=by, states=(State.HELD,), otherwise="This notice is not held.", state=State.WAITING
+        notice, by=by, states=(State.HELD,), otherwise=say("This notice is not held."), state=State.WAITING
     )
 
 
 @transaction.atomic
 def drop(*, notice: Notice, why: str, by: Person, now: datetime | None = None) -> Notice:
     """Send nothing. The reason stays with the notice; its pieces count as dealt with."""
-    why = clean_text(why, label="reason", longest=WHY_LONGEST, required=True)
+    why = clean_text(why, label=later("reason"), longest=WHY_LONGEST, required=True)
     dropped = _change(
         notice,
         by=by,
         states=(*OPEN, State.REFUSED, State.MAY_HAVE_GONE),
-        otherwise="It is too late to drop this notice.",
+        otherwise=say("It is too late to drop this notice."),
         state=State.DROPPED,
         dropped_why=why,
         next_try_at=None,
@@ -160,13 +168,15 @@ def take_up(*, notice: Notice, by: Person, now: datetime | None = None) -> Notic
     Refused when what it would say is no longer so: it was taken out of it then.
     """
     if notice.kind not in BREAKAGE or not notice.pieces.exists():
-        raise Refused(Problem("notice-over", "What this notice would say is no longer so. It stays dropped."))
+        raise Refused(
+            Problem("notice-over", say("What this notice would say is no longer so. It stays dropped."))
+        )
     day = queries.today(now or timezone.now())
     return _change(
         notice,
         by=by,
         states=(State.DROPPED,),
-        otherwise="This notice is not dropped.",
+        otherwise=say("This notice is not dropped."),
         state=State.WAITING if queries.address_of(notice.recipient, day) else State.NO_ADDRESS,
         dropped_why="",
     )
@@ -174,14 +184,14 @@ def take_up(*, notice: Notice, by: Person, now: datetime | None = None) -> Notic
 
 def write_own(*, notice: Notice, words: str, by: Person, now: datetime | None = None) -> Notice:
     """Set the tutor's own wording of a notice about a lost or flawed piece; empty takes the draft again."""
-    words = clean_text(words, label="wording", longest=OWN_LONGEST, lines=True)
+    words = clean_text(words, label=say("wording"), longest=OWN_LONGEST, lines=True)
     if notice.kind not in BREAKAGE:
-        raise Refused(Problem("no-draft", "Only notices about lost and flawed pieces are worded anew."))
+        raise Refused(Problem("no-draft", say("Only notices about lost and flawed pieces are worded anew.")))
     return _change(
         notice,
         by=by,
         states=(State.WAITING, State.HELD),
-        otherwise="Hold this notice before you change its words.",
+        otherwise=say("Hold this notice before you change its words."),
         own_words=words,
     )
 
@@ -190,12 +200,14 @@ def send_again(*, notice: Notice, by: Person, now: datetime | None = None) -> No
     """Try once more with a notice that was refused or may have gone. The tutor alone decides that."""
     now = now or timezone.now()
     if notice.kind == Kind.SIGN_IN:
-        raise Refused(Problem("code-over", "A sign-in code is not sent again: they ask for another one."))
+        raise Refused(
+            Problem("code-over", say("A sign-in code is not sent again: they ask for another one."))
+        )
     return _change(
         notice,
         by=by,
         states=(State.REFUSED, State.MAY_HAVE_GONE),
-        otherwise="There is nothing to send again.",
+        otherwise=say("There is nothing to send again."),
         state=State.QUEUED,
         approved_at=now,
         approved_by=by,
@@ -217,7 +229,7 @@ def say_it_went(*, notice: Notice, by: Person, now: datetime | None = None) -> N
         notice,
         by=by,
         states=(State.MAY_HAVE_GONE,),
-        otherwise="This notice is not in doubt.",
+        otherwise=say("This notice is not in doubt."),
         state=State.SENT,
         sent_at=notice.sent_at or notice.lease_until or now,
         last_error="",
@@ -226,11 +238,11 @@ def say_it_went(*, notice: Notice, by: Person, now: datetime | None = None) -> N
 
 def write_words(*, notice: Notice, words: str, by: Person, now: datetime | None = None) -> Notice:
     """Set the tutor's own line in a notice that has not been let go; empty takes it out again."""
-    words = clean_text(words, label="line", longest=WORDS_LONGEST, lines=True)
+    words = clean_text(words, label=later("line"), longest=WORDS_LONGEST, lines=True)
     return _change(
         notice,
         by=by,
         states=(State.WAITING, State.HELD),
-        otherwise="Hold this notice before you change its words.",
+        otherwise=say("Hold this notice before you change its words."),
         added_words=words,
     )

@@ -7,6 +7,7 @@ from datetime import datetime
 from django.db import transaction
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import say
 from studio.domain.wording import BODY_LONGEST, HEADING_LONGEST, SUBJECT_LONGEST, Wording, wording_problems
 from studio.models import Notice, NoticeWording, Person
 from studio.notifications.wordings import DEFAULTS
@@ -38,7 +39,10 @@ def checked_wording(kind: str, *, subject: str, heading: str, body: str) -> Word
 def subject_problems(subject: str) -> list[Problem]:
     """Subjects lie open on a phone's first screen: no name of anybody under 18 stands there."""
     return [
-        Problem("young-name", f"The subject names {name}, who is under 18. Leave names out of subjects.")
+        Problem(
+            "young-name",
+            say("The subject names {name}, who is under 18. Leave names out of subjects.", name=name),
+        )
         for name in young_names_in(subject)
     ]
 

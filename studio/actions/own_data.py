@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.models import Person
 
 from .common import clean_text, local_day, moment, refuse, save_checked
@@ -28,9 +29,9 @@ def correct(
 ) -> Person:
     """Put right what is written of oneself, or of a young person one answers for."""
     row = _held(person, by, moment(now))
-    row.first_name = clean_text(first_name, label="first name", longest=60, required=True)
-    row.last_name = clean_text(last_name, label="last name", longest=60)
-    row.phone = clean_text(phone, label="phone number", longest=40)
+    row.first_name = clean_text(first_name, label=say("first name"), longest=60, required=True)
+    row.last_name = clean_text(last_name, label=say("last name"), longest=60)
+    row.phone = clean_text(phone, label=say("phone number"), longest=40)
     save_checked(row)
     return row
 
@@ -51,5 +52,5 @@ def ask_to_be_erased(*, person: Person, by: Person, asks: bool, now: datetime | 
 def _held(person: Person, by: Person, now: datetime) -> Person:
     row = Person.objects.select_for_update(no_key=True).get(pk=person.pk)
     if row.erased_at is not None or not answers_for(by, row, now):
-        refuse("not-yours", "That is somebody else’s to change. Ask them, or their guardian.")
+        refuse("not-yours", say("That is somebody else’s to change. Ask them, or their guardian."))
     return row

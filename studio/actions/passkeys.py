@@ -28,6 +28,7 @@ from webauthn.helpers.structs import (
 )
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import later, say
 from studio.models import Passkey, Person, Studio
 
 from . import limits
@@ -38,7 +39,9 @@ MOST = 10
 #: What a browser sends is a few kilobytes.
 LONGEST_ANSWER = 20_000
 
-NOT_TAKEN = Problem("passkey-not-taken", "That passkey was not taken. Try again, or sign in in another way.")
+NOT_TAKEN = Problem(
+    "passkey-not-taken", later("That passkey was not taken. Try again, or sign in in another way.")
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +94,7 @@ def add_passkey(
     """Keep a new passkey; with the first second step of all come recovery codes, else an empty list."""
     _may_have_one(by)
     now = moment(now)
-    name = clean_text(name, label="name of the passkey", longest=60, required=True)
+    name = clean_text(name, label=say("name of the passkey"), longest=60, required=True)
     try:
         made = verify_registration_response(
             credential=_read(answer),
@@ -106,7 +109,7 @@ def add_passkey(
     with transaction.atomic():
         Person.objects.select_for_update(no_key=True).get(pk=by.pk)
         if Passkey.objects.filter(credential_id=key).exists():
-            refuse("passkey-known", "This passkey is set up already.")
+            refuse("passkey-known", say("This passkey is set up already."))
         row = Passkey.objects.create(
             person=by,
             name=name,
@@ -161,7 +164,7 @@ def drop_passkey(*, code: str, by: Person) -> str:
     """Take away one of one's own; returns what it was called."""
     row = Passkey.objects.filter(code=code, person=by).first()
     if row is None:
-        refuse("no-passkey", "That passkey is gone already. Nothing needs to be done.")
+        refuse("no-passkey", say("That passkey is gone already. Nothing needs to be done."))
     row.delete()
     tidy_recovery_codes(by)
     return row.name
@@ -169,9 +172,9 @@ def drop_passkey(*, code: str, by: Person) -> str:
 
 def _may_have_one(by: Person) -> None:
     if not by.is_staff_member or not by.is_active:
-        refuse("staff-only", "Students and guardians sign in by an emailed code and need no passkey.")
+        refuse("staff-only", say("Students and guardians sign in by an emailed code and need no passkey."))
     if by.passkeys.count() >= MOST:
-        refuse("too-many-passkeys", f"{MOST} passkeys are enough. Take one away first.")
+        refuse("too-many-passkeys", say("{most} passkeys are enough. Take one away first.", most=MOST))
 
 
 def _descriptors(person: Person) -> list[PublicKeyCredentialDescriptor]:

@@ -11,6 +11,7 @@ from django.db.models import Q
 
 from studio.domain.languages import LANGUAGES
 from studio.domain.problems import Problem
+from studio.domain.say import later, say
 from studio.domain.stages import ENDED
 from studio.models import Person, Piece, Role, Showing
 
@@ -55,7 +56,7 @@ def save_person(
     now = moment(now)
     if by is not None or Person.objects.filter(role=Role.TUTOR, left_at__isnull=True).exists():
         if by is None:
-            refuse("tutor-only", "Only the tutor can do this.")
+            refuse("tutor-only", say("Only the tutor can do this."))
         must_be_tutor(by)
     if person is None:
         row = Person(joined_at=now)
@@ -63,17 +64,17 @@ def save_person(
     else:
         row = Person.objects.select_for_update(no_key=True).get(pk=person.pk)
     _refuse_erased(row)
-    row.first_name = clean_text(first_name, label="first name", longest=60, required=True)
-    row.last_name = clean_text(last_name, label="last name", longest=60)
+    row.first_name = clean_text(first_name, label=say("first name"), longest=60, required=True)
+    row.last_name = clean_text(last_name, label=say("last name"), longest=60)
     row.email = clean_email(email)
-    row.phone = clean_text(phone, label="phone number", longest=40)
-    row.role = clean_choice(role, Role.values, label="role")
+    row.phone = clean_text(phone, label=say("phone number"), longest=40)
+    row.role = clean_choice(role, Role.values, label=later("role"))
     row.born_on = born_on
     row.guardian = guardian
     agreed, row.gallery_consent = row.gallery_consent, bool(gallery_consent)
     if row.gallery_consent != agreed:
         row.gallery_consent_by = by if row.gallery_consent else None
-    row.notes = clean_text(notes, label="notes", longest=2000, lines=True)
+    row.notes = clean_text(notes, label=later("notes"), longest=2000, lines=True)
     refuse_all(_birth_problems(row, now))
     refuse_all([*guardian_problems(row, now), *_role_problems(row, now)])
     if row.pk and not row.gallery_consent:
@@ -81,8 +82,10 @@ def save_person(
     save_checked(
         row,
         words={
-            "email": "Somebody else has this email address. Each person needs one of their own; under-18s "
-            "need none, as their mail goes to the guardian."
+            "email": say(
+                "Somebody else has this email address. Each person needs one of their own; under-18s "
+                "need none, as their mail goes to the guardian."
+            )
         },
     )
     return row
@@ -97,15 +100,27 @@ def person_leaves(*, person: Person, by: Person, now: datetime | None = None) ->
     if row.left_at is not None:
         return row
     if _is_last_tutor(row):
-        refuse("last-tutor", "The studio needs a tutor. Make somebody else tutor first.")
+        refuse("last-tutor", say("The studio needs a tutor. Make somebody else tutor first."))
     if young := _young_people_of(row, now):
-        refuse("is-guardian", f"{row.full_name} answers for {_names(young)}. Name another guardian first.")
+        refuse(
+            "is-guardian",
+            say(
+                "{full_name} answers for {names}. Name another guardian first.",
+                full_name=row.full_name,
+                names=_names(young),
+            ),
+        )
     waiting = Piece.objects.filter(maker=row).exclude(stage__in=ENDED).count()
     if waiting:
-        pieces = "piece" if waiting == 1 else "pieces"
+        pieces = later("piece") if waiting == 1 else later("pieces")
         refuse(
             "has-pieces",
-            f"{row.full_name} still has {waiting} {pieces} here. Hand over or close what is left first.",
+            say(
+                "{full_name} still has {waiting} {pieces} here. Hand over or close what is left first.",
+                full_name=row.full_name,
+                waiting=waiting,
+                pieces=pieces,
+            ),
         )
     row.left_at = now
     row.save(update_fields=["left_at"])
@@ -129,8 +144,8 @@ def person_returns(*, person: Person, by: Person, now: datetime | None = None) -
 def choose_language(*, person: Person, language: str, by: Person) -> Person:
     """The language of this person's pages and mails; empty is the studio's. Each chooses their own."""
     if by.pk != person.pk:
-        refuse("own-language", "Each chooses their own language.")
-    chosen = clean_choice(language, ["", *LANGUAGES], label="language")
+        refuse("own-language", say("Each chooses their own language."))
+    chosen = clean_choice(language, ["", *LANGUAGES], label=later("language"))
     Person.objects.filter(pk=person.pk).update(language=chosen)
     person.language = chosen
     return person
@@ -147,7 +162,7 @@ def set_password(*, person: Person, password: str, by: Person | None, but_sessio
     if by is not None and by.pk != row.pk:
         must_be_tutor(by)
     if not row.is_staff_member:
-        refuse("no-password", "Students and guardians sign in by an emailed code and need no password.")
+        refuse("no-password", say("Students and guardians sign in by an emailed code and need no password."))
     try:
         validate_password(password, row)
     except ValidationError as error:
@@ -160,7 +175,7 @@ def set_password(*, person: Person, password: str, by: Person | None, but_sessio
 
 def _refuse_erased(row: Person) -> None:
     if row.erased_at is not None:
-        refuse("erased", "This person has been erased. Enter them anew if they are back.")
+        refuse("erased", say("This person has been erased. Enter them anew if they are back."))
 
 
 def guardian_problems(person: Person, now: datetime) -> list[Problem]:
@@ -172,23 +187,40 @@ def guardian_problems(person: Person, now: datetime) -> list[Problem]:
             return [
                 Problem(
                     "guardian-missing",
-                    f"{person.first_name} is under 18. Name a guardian with an email address first.",
+                    say(
+                        "{first_name} is under 18. Name a guardian with an email address first.",
+                        first_name=person.first_name,
+                    ),
                 )
             ]
         return []
     if person.pk and guardian.pk == person.pk:
-        return [Problem("own-guardian", "Nobody can be their own guardian. Choose an adult.")]
+        return [Problem("own-guardian", say("Nobody can be their own guardian. Choose an adult."))]
     if guardian.is_young_on(day):
-        return [Problem("guardian-young", f"{guardian.full_name} is under 18. Choose an adult.")]
+        return [
+            Problem(
+                "guardian-young",
+                say("{full_name} is under 18. Choose an adult.", full_name=guardian.full_name),
+            )
+        ]
     if not guardian.is_active:
         return [
-            Problem("guardian-left", f"{guardian.full_name} has left the studio. Choose another guardian.")
+            Problem(
+                "guardian-left",
+                say(
+                    "{full_name} has left the studio. Choose another guardian.", full_name=guardian.full_name
+                ),
+            )
         ]
     if not guardian.email:
         return [
             Problem(
                 "guardian-no-email",
-                f"{guardian.full_name} has no email address. Add one to {guardian.first_name} first.",
+                say(
+                    "{full_name} has no email address. Add one to {first_name} first.",
+                    full_name=guardian.full_name,
+                    first_name=guardian.first_name,
+                ),
             )
         ]
     return []
@@ -199,9 +231,11 @@ def _birth_problems(person: Person, now: datetime) -> list[Problem]:
         return []
     today = local_day(now)
     if person.born_on > today:
-        return [Problem("born-ahead", "The date of birth is in the future. Check the year.")]
+        return [Problem("born-ahead", say("The date of birth is in the future. Check the year."))]
     if person.age_on(today) > OLDEST_YEARS:
-        return [Problem("born-long-ago", "The date of birth is more than 120 years ago. Check the year.")]
+        return [
+            Problem("born-long-ago", say("The date of birth is more than 120 years ago. Check the year."))
+        ]
     return []
 
 
@@ -209,20 +243,26 @@ def _role_problems(person: Person, now: datetime) -> list[Problem]:
     problems = []
     name = person.first_name
     if person.role != Role.MEMBER and not person.email:
-        problems.append(Problem("email-missing", f"{name} signs in by email. Add an address."))
+        problems.append(Problem("email-missing", say("{name} signs in by email. Add an address.", name=name)))
     if person.role != Role.MEMBER and person.is_young_on(local_day(now)):
-        problems.append(Problem("staff-young", f"{name} is under 18 and can't be tutor or helper."))
+        problems.append(
+            Problem("staff-young", say("{name} is under 18 and can't be tutor or helper.", name=name))
+        )
     if person.pk:
         if person.role != Role.TUTOR and _is_last_tutor(person):
             problems.append(
-                Problem("last-tutor", "The studio needs a tutor. Make somebody else tutor first.")
+                Problem("last-tutor", say("The studio needs a tutor. Make somebody else tutor first."))
             )
         young = _young_people_of(person, now)
         if young and (not person.email or person.is_young_on(local_day(now))):
             problems.append(
                 Problem(
                     "is-guardian",
-                    f"{name} answers for {_names(young)} and so must be grown up and have an email address.",
+                    say(
+                        "{name} answers for {names} and so must be grown up and have an email address.",
+                        name=name,
+                        names=_names(young),
+                    ),
                 )
             )
     return problems
@@ -239,4 +279,4 @@ def _young_people_of(person: Person, now: datetime) -> list[Person]:
 
 
 def _names(people: list[Person]) -> str:
-    return " and ".join(person.first_name for person in people)
+    return say(" and ").join(person.first_name for person in people)

@@ -14,6 +14,7 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.domain.stages import Stage
 from studio.imaging.photos import ReadyPhoto, store_ready
 from studio.models import Firing, Person, Photo, Piece
@@ -53,10 +54,10 @@ def add_photo(
     now = moment(now)
     client_id = clean_client_id(client_id)
     if not answers_for(by, piece.maker):
-        refuse("not-yours", "You can add photos of your own pieces.")
+        refuse("not-yours", say("You can add photos of your own pieces."))
     if done := _repeated(client_id, piece):
         return done
-    taken_at = happened_at(taken_at, now, label="time of the photo")
+    taken_at = happened_at(taken_at, now, label=say("time of the photo"))
     _check_room(piece)
     ready = data if isinstance(data, ReadyPhoto) else store_ready(data)
     code = public_code()
@@ -107,7 +108,7 @@ def restore_photo(*, photo: Photo, by: Person, now: datetime | None = None) -> P
     """Undo the removal of a photo."""
     row = Photo.with_removed.select_for_update(no_key=True).filter(pk=photo.pk).first()
     if row is None:
-        refuse("photo-gone", "This photo was removed too long ago to be put back.")
+        refuse("photo-gone", say("This photo was removed too long ago to be put back."))
     _check_may_change(row, by)
     if row.removed_at is not None:
         _check_room(row.piece)
@@ -154,24 +155,32 @@ def sweep_photos(*, now: datetime | None = None) -> Swept:
 def _repeated(client_id: str, piece: Piece) -> Photo | None:
     done = Photo.with_removed.filter(client_id=client_id).first()
     if done is not None and done.piece_id != piece.pk:
-        refuse("page-used", "This page has been sent before, for something else. Load it again first.")
+        refuse("page-used", say("This page has been sent before, for something else. Load it again first."))
     return done
 
 
 def _check_room(piece: Piece) -> None:
     if Stage(piece.stage) == Stage.WITHDRAWN:
-        refuse("ended", f"{piece.mark} was entered by mistake. Enter it anew first.", about=piece.mark)
+        refuse(
+            "ended",
+            say("{mark} was entered by mistake. Enter it anew first.", mark=piece.mark),
+            about=piece.mark,
+        )
     if Photo.with_removed.filter(piece=piece, removed_at__isnull=True).count() >= MOST_PHOTOS:
         refuse(
             "too-many-photos",
-            f"{piece.mark} has {MOST_PHOTOS} photos, as many as one piece can have. Remove one first.",
+            say(
+                "{mark} has {most_photos} photos, as many as one piece can have. Remove one first.",
+                mark=piece.mark,
+                most_photos=MOST_PHOTOS,
+            ),
             about=piece.mark,
         )
 
 
 def _check_may_change(photo: Photo, by: Person) -> None:
     if not by.is_staff_member and photo.by_id != by.pk:
-        refuse("not-yours", "You can remove the photos that you added yourself.")
+        refuse("not-yours", say("You can remove the photos that you added yourself."))
 
 
 def _write(name: str, jpeg: bytes) -> str:
@@ -179,11 +188,14 @@ def _write(name: str, jpeg: bytes) -> str:
         return _write_whole(name, jpeg)
     except OSError as error:
         logger.error("A photo could not be written: %s", error)
-        full = "is full" if error.errno in {errno.ENOSPC, errno.EDQUOT} else "does not take it"
+        full = say("is full") if error.errno in {errno.ENOSPC, errno.EDQUOT} else say("does not take it")
         refuse(
             "photo-not-kept",
-            f"The disk of the studio's computer {full}, so no photo can be kept. Go on without a photo, "
-            "and tell whoever looks after the computer.",
+            say(
+                "The disk of the studio's computer {full}, so no photo can be kept. Go on without a "
+                "photo, and tell whoever looks after the computer.",
+                full=full,
+            ),
         )
 
 

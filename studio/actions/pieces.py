@@ -9,6 +9,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from studio.domain import marks
+from studio.domain.say import later, say
 from studio.domain.stages import ROUTE_WORDS, STAGE_WORDS, Stage, load_problems, move_problems
 from studio.models import ClayBody, Event, Person, Piece, PieceSet, Session, Shelf, Studio, Tag
 from studio.queries.piece_facts import facts_of
@@ -92,8 +93,8 @@ def enter_piece(
     if done := repeated(client_id, piece=None, kind=Event.Kind.MADE):
         return done.piece
     _check_maker(by, maker, studios_own)
-    made_at = happened_at(made_at, now, label="day it was made")
-    measured_stage = clean_choice(measured_stage, CAN_BE_ENTERED, label="stage")
+    made_at = happened_at(made_at, now, label=say("day it was made"))
+    measured_stage = clean_choice(measured_stage, CAN_BE_ENTERED, label=later("stage"))
     piece = Piece(
         mark=_new_mark(mark, now, random),
         maker=None if studios_own else maker,
@@ -122,10 +123,13 @@ def enter_piece(
         stage_since=made_at,
         shelf=check_shelf(shelf),
     )
-    set_name = clean_text(new_set_name, label="name of the set", longest=60)
+    set_name = clean_text(new_set_name, label=say("name of the set"), longest=60)
     if set_name and piece_set is None:
         piece.piece_set = PieceSet.objects.create(name=set_name)
-    save_checked(piece, words={"piece_live_mark_once": f"{piece.mark} was given just now. Try once more."})
+    save_checked(
+        piece,
+        words={"piece_live_mark_once": say("{mark} was given just now. Try once more.", mark=piece.mark)},
+    )
     Event.objects.create(
         piece=piece,
         kind=Event.Kind.MADE,
@@ -155,7 +159,7 @@ def move_piece(
     """Move a piece to another stage by hand, where the studio's rules let it go. Sent twice is one event."""
     now = moment(now)
     must_be_staff(by)
-    to = Stage(clean_choice(to, Stage, label="stage"))
+    to = Stage(clean_choice(to, Stage, label=later("stage")))
     piece = hold_piece(piece)
     if done := repeated(client_id, piece=piece, kind=Event.Kind.MOVED, to_stage=to):
         return done
@@ -189,8 +193,10 @@ def put_on_shelf(
     refuse_in_kiln(piece)
     check_shelf(shelf)
     if piece.shelf_id == (shelf.pk if shelf else None):
-        where = f"on {shelf.name}" if shelf else "on no shelf"
-        refuse("already-there", f"{piece.mark} is {where} already.", about=piece.mark)
+        where = say("on {name}", name=shelf.name) if shelf else say("on no shelf")
+        refuse(
+            "already-there", say("{mark} is {where} already.", mark=piece.mark, where=where), about=piece.mark
+        )
     return record(
         piece=piece, kind=Event.Kind.SHELVED, by=by, client_id=client_id, now=now, shelf=shelf, at=at
     )
@@ -201,12 +207,12 @@ def clean_description(
 ) -> dict[str, str]:
     """Column values that say what a piece is, checked."""
     return {
-        "form": clean_choice(form, Piece.Form.values, label="form"),
-        "technique": clean_choice(technique, Piece.Technique.values, label="way it was made"),
-        "template_used": clean_text(template_used, label="template, mould or stamp", longest=60),
-        "use": clean_choice(use, Piece.Use.values, label="use"),
-        "route": clean_choice(route, ROUTE_WORDS, label="route"),
-        "notes": clean_text(notes, label="notes", longest=2000, lines=True),
+        "form": clean_choice(form, Piece.Form.values, label=later("form")),
+        "technique": clean_choice(technique, Piece.Technique.values, label=say("way it was made")),
+        "template_used": clean_text(template_used, label=say("template, mould or stamp"), longest=60),
+        "use": clean_choice(use, Piece.Use.values, label=later("use")),
+        "route": clean_choice(route, ROUTE_WORDS, label=later("route")),
+        "notes": clean_text(notes, label=later("notes"), longest=2000, lines=True),
     }
 
 
@@ -220,49 +226,62 @@ def clean_sizes(
     wall_mm: int | None,
 ) -> dict[str, object]:
     """Column values that say how large a piece is, checked. A round piece is as deep as it is wide."""
-    width = clean_size(width_mm, label="diameter" if is_round else "width")
+    width = clean_size(width_mm, label=say("diameter") if is_round else later("width"))
     thick = {"least": 1, "most": THICKEST_MM}
     return {
         "is_round": bool(is_round),
         "width_mm": width,
-        "depth_mm": width if is_round else clean_size(depth_mm, label="depth"),
-        "height_mm": clean_size(height_mm, label="height"),
-        "base_mm": None if base_mm is None else clean_whole(base_mm, label="base thickness in mm", **thick),
-        "wall_mm": None if wall_mm is None else clean_whole(wall_mm, label="wall thickness in mm", **thick),
+        "depth_mm": width if is_round else clean_size(depth_mm, label=later("depth")),
+        "height_mm": clean_size(height_mm, label=later("height")),
+        "base_mm": None
+        if base_mm is None
+        else clean_whole(base_mm, label=say("base thickness in mm"), **thick),
+        "wall_mm": None
+        if wall_mm is None
+        else clean_whole(wall_mm, label=say("wall thickness in mm"), **thick),
     }
 
 
 def clean_low_firings(number: int) -> int:
-    return clean_whole(number, label="number of low firings", least=0, most=MOST_LOW_FIRINGS)
+    return clean_whole(number, label=say("number of low firings"), least=0, most=MOST_LOW_FIRINGS)
 
 
 def check_clay(clay: ClayBody) -> ClayBody:
     """The clay, refused when it is not in use any more."""
     if clay.retired_at is not None:
-        refuse("clay-retired", f"{clay.name} is not in use any more. Choose another clay.")
+        refuse("clay-retired", say("{name} is not in use any more. Choose another clay.", name=clay.name))
     return clay
 
 
 def check_shelf(shelf: Shelf | None) -> Shelf | None:
     """The shelf, refused when it is not in use any more."""
     if shelf is not None and shelf.retired_at is not None:
-        refuse("shelf-retired", f"{shelf.name} is not in use any more. Choose another shelf.")
+        refuse("shelf-retired", say("{name} is not in use any more. Choose another shelf.", name=shelf.name))
     return shelf
 
 
 def refuse_in_kiln(piece: Piece) -> None:
     if Stage(piece.stage) in {Stage.BISQUE_FIRING, Stage.GLAZE_FIRING, Stage.LOW_FIRING}:
         stage = STAGE_WORDS[Stage(piece.stage)].lower()
-        refuse("in-kiln", f"{piece.mark} is {stage}. Unload the firing first.", about=piece.mark)
+        refuse(
+            "in-kiln",
+            say("{mark} is {stage}. Unload the firing first.", mark=piece.mark, stage=stage),
+            about=piece.mark,
+        )
 
 
 def _check_maker(by: Person, maker: Person | None, studios_own: bool) -> None:
     if not by.is_staff_member and (studios_own or not answers_for(by, maker)):
-        refuse("not-yours", "You can enter your own pieces, and those of the young people you answer for.")
+        refuse(
+            "not-yours", say("You can enter your own pieces, and those of the young people you answer for.")
+        )
     if studios_own and maker is not None:
-        refuse("two-owners", "Say whose it is: a maker's, or the studio's own. It can't be both.")
+        refuse("two-owners", say("Say whose it is: a maker's, or the studio's own. It can't be both."))
     if maker is not None and not maker.is_active:
-        refuse("maker-left", f"{maker.full_name} has left the studio. Choose another maker.")
+        refuse(
+            "maker-left",
+            say("{full_name} has left the studio. Choose another maker.", full_name=maker.full_name),
+        )
 
 
 def _new_mark(chosen: str | None, now: datetime, random: random_module.Random | None) -> str:
@@ -276,14 +295,25 @@ def _new_mark(chosen: str | None, now: datetime, random: random_module.Random | 
             refuse(error.code, error.message)
     mark = marks.normalise(chosen)
     if not marks.is_mark(mark):
-        refuse("mark-shape", f"A mark has 3 or 4 of these characters: {' '.join(marks.ALPHABET)}.")
+        refuse(
+            "mark-shape",
+            say("A mark has 3 or 4 of these characters: {alphabet}.", alphabet=" ".join(marks.ALPHABET)),
+        )
     if mark in live_marks():
-        refuse("mark-taken", f"{mark} is on another piece. Choose another mark.")
+        refuse("mark-taken", say("{mark} is on another piece. Choose another mark.", mark=mark))
     if mark in resting:
-        refuse("mark-resting", f"{mark} was on a piece that left less than a year ago. Choose another mark.")
+        refuse(
+            "mark-resting",
+            say("{mark} was on a piece that left less than a year ago. Choose another mark.", mark=mark),
+        )
     if near := marks.clashes(mark, apart_from):
         other = near[0][0]
         refuse(
-            "mark-near", f"{mark} could be read as {other}, which is on another piece. Choose another mark."
+            "mark-near",
+            say(
+                "{mark} could be read as {other}, which is on another piece. Choose another mark.",
+                mark=mark,
+                other=other,
+            ),
         )
     return mark

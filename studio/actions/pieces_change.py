@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.domain.stages import AFTER_LAST_FIRING, ROUTE_WORDS, PieceFacts, Route, Stage
 from studio.models import ClayBody, Event, Person, Piece, PieceSet, Session
 from studio.queries.piece_facts import facts_of
@@ -84,7 +85,7 @@ def resize_piece(
         wall_mm=piece.wall_mm if isinstance(wall_mm, Unset) else wall_mm,
     )
     stages = (*CAN_BE_ENTERED, Stage.FINISHING, Stage.READY)
-    changes["measured_stage"] = clean_choice(measured_stage, stages, label="stage it was measured at")
+    changes["measured_stage"] = clean_choice(measured_stage, stages, label=say("stage it was measured at"))
     changes["bare_foot"] = piece.bare_foot if bare_foot is None else bool(bare_foot)
     before = change_columns(piece, changes)
     return record(
@@ -155,12 +156,12 @@ def replan_piece(
     for value, column in ((clay, "clay"), (session, "session"), (piece_set, "piece_set")):
         if not isinstance(value, Unset):
             changes[f"{column}_id"] = value.pk if value is not None else None
-    if set_name := clean_text(new_set_name, label="name of the set", longest=60):
+    if set_name := clean_text(new_set_name, label=say("name of the set"), longest=60):
         changes["piece_set_id"] = PieceSet.objects.create(name=set_name).pk
 
     changes = {column: value for column, value in changes.items() if value != getattr(piece, column)}
     if not changes:
-        refuse("nothing-changed", "Nothing was changed.", about=piece.mark)
+        refuse("nothing-changed", say("Nothing was changed."), about=piece.mark)
     if _LOAD_DEPENDS_ON & set(changes):
         refuse_in_kiln(piece)
         if placement := load_held_by(piece):
@@ -202,11 +203,14 @@ def give_piece(
     if Stage(piece.stage) == Stage.WITHDRAWN:
         refuse_ended(piece)
     if studios_own and maker is not None:
-        refuse("two-owners", "Say whose it is: a maker's, or the studio's own. It can't be both.")
+        refuse("two-owners", say("Say whose it is: a maker's, or the studio's own. It can't be both."))
     if maker is not None and not maker.is_active:
-        refuse("maker-left", f"{maker.full_name} has left the studio. Choose another maker.")
+        refuse(
+            "maker-left",
+            say("{full_name} has left the studio. Choose another maker.", full_name=maker.full_name),
+        )
     if piece.maker_id == (maker.pk if maker else None) and piece.studios_own == studios_own:
-        refuse("already-theirs", f"{piece.mark} is down for them already.", about=piece.mark)
+        refuse("already-theirs", say("{mark} is down for them already.", mark=piece.mark), about=piece.mark)
     before = change_columns(piece, {"studios_own": bool(studios_own)})
     return record(
         piece=piece,
@@ -250,11 +254,24 @@ def _stage_on_route(facts: PieceFacts, route: Route) -> Stage | None:
     if route == facts.route:
         return None
     if route == Route.SINGLE_FIRED and facts.bisqued_before:
-        refuse("was-bisqued", f"{mark} has been bisqued. It can't be single fired any more.", about=mark)
+        refuse(
+            "was-bisqued",
+            say("{mark} has been bisqued. It can't be single fired any more.", mark=mark),
+            about=mark,
+        )
     if stage == Stage.GLAZED:
-        first = "bisqued" if facts.bisqued_before else "bone dry"
+        first = "bisqued" if facts.bisqued_before else say("bone dry")
         words = ROUTE_WORDS[route].lower()
-        refuse("is-glazed", f"{mark} is glazed. Move it back to {first} to make it {words}.", about=mark)
+        refuse(
+            "is-glazed",
+            say(
+                "{mark} is glazed. Move it back to {first} to make it {words}.",
+                mark=mark,
+                first=first,
+                words=words,
+            ),
+            about=mark,
+        )
     if stage in AFTER_LAST_FIRING and facts.route == Route.BISQUE_ONLY and route == Route.BISQUE_THEN_GLAZE:
         return Stage.BISQUED
     if stage == Stage.BISQUED and route == Route.BISQUE_ONLY:

@@ -8,6 +8,7 @@ from datetime import datetime
 from django.db import transaction
 
 from studio.domain.problems import Problem
+from studio.domain.say import date_words, later, say
 from studio.domain.stages import CAN_BE_RECLAIMED, STAGE_WORDS, Stage
 from studio.models import Event, Notice, Person, Piece, Studio, UnloadAnswer
 from studio.queries.keeping import kept_to
@@ -57,9 +58,15 @@ def collect_pieces(
     clean_client_id(client_id)
     wanted = list({piece.pk: piece for piece in pieces}.values())
     if not wanted:
-        refuse("nothing-chosen", "No piece was chosen. Scan a slip or tick a piece first.")
+        refuse("nothing-chosen", say("No piece was chosen. Scan a slip or tick a piece first."))
     if len(wanted) > MOST_AT_ONCE:
-        refuse("too-many", f"At most {MOST_AT_ONCE} pieces at once. Hand over some of them first.")
+        refuse(
+            "too-many",
+            say(
+                "At most {most_at_once} pieces at once. Hand over some of them first.",
+                most_at_once=MOST_AT_ONCE,
+            ),
+        )
     held = hold_pieces(wanted)
     events = [repeated(f"{client_id}:{piece.code}", piece=piece, kind=Event.Kind.COLLECTED) for piece in held]
     refuse_all(
@@ -98,8 +105,8 @@ def lose_piece(
     """Write down that a piece is lost outside a firing, and why. The tutor sees what its maker is told."""
     now = moment(now)
     must_be_staff(by)
-    cause = UnloadAnswer.LossCause(clean_choice(cause, UnloadAnswer.LossCause.values, label="cause"))
-    note = clean_text(note, label="note", longest=400)
+    cause = UnloadAnswer.LossCause(clean_choice(cause, UnloadAnswer.LossCause.values, label=later("cause")))
+    note = clean_text(note, label=later("note"), longest=400)
     piece = hold_piece(piece)
     if done := repeated(client_id, piece=piece, kind=Event.Kind.LOST):
         return done
@@ -129,7 +136,11 @@ def reclaim_piece(
         return done
     _refuse_unless_about(piece)
     if Stage(piece.stage) not in CAN_BE_RECLAIMED or facts_of(piece).bisqued_before:
-        refuse("was-fired", f"{piece.mark} was fired or glazed. It can't be slaked down.", about=piece.mark)
+        refuse(
+            "was-fired",
+            say("{mark} was fired or glazed. It can't be slaked down.", mark=piece.mark),
+            about=piece.mark,
+        )
     return record(
         piece=piece,
         kind=Event.Kind.RECLAIMED,
@@ -158,7 +169,7 @@ def unclaim_piece(
     """
     now = moment(now)
     must_be_staff(by)
-    reason = clean_text(override_reason, label="reason", longest=300)
+    reason = clean_text(override_reason, label=later("reason"), longest=300)
     piece = hold_piece(piece)
     if done := repeated(client_id, piece=piece, kind=Event.Kind.UNCLAIMED):
         return done
@@ -166,7 +177,7 @@ def unclaim_piece(
     problems = [*_unclaim_problems(piece, now), *_rule_problems(piece, kept)]
     if not reason or not by.is_tutor or not all(problem.overridable for problem in problems):
         refuse_all(problems)
-    words = "Kept by the studio" if kept else "Disposed of"
+    words = say("Kept by the studio") if kept else say("Disposed of")
     return record(
         piece=piece,
         kind=Event.Kind.UNCLAIMED,
@@ -190,13 +201,27 @@ def _refuse_unless_about(piece: Piece) -> None:
 def _collect_problems(piece: Piece) -> list[Problem]:
     stage, mark = Stage(piece.stage), piece.mark
     if stage == Stage.COLLECTED:
-        return [Problem("already-collected", f"{mark} has been collected already.", about=mark)]
+        return [
+            Problem("already-collected", say("{mark} has been collected already.", mark=mark), about=mark)
+        ]
     if stage != Stage.READY:
         words = STAGE_WORDS[stage].lower()
-        return [Problem("not-ready", f"{mark} is {words}, not ready. Leave it out.", about=mark)]
+        return [
+            Problem(
+                "not-ready",
+                say("{mark} is {words}, not ready. Leave it out.", mark=mark, words=words),
+                about=mark,
+            )
+        ]
     if placement := load_held_by(piece):
         number = placement.firing.number
-        return [Problem("in-load", f"{mark} stands in the load of firing {number}.", about=mark)]
+        return [
+            Problem(
+                "in-load",
+                say("{mark} stands in the load of firing {number}.", mark=mark, number=number),
+                about=mark,
+            )
+        ]
     return []
 
 
@@ -204,9 +229,13 @@ def _rule_problems(piece: Piece, kept: bool) -> list[Problem]:
     """What the studio promised becomes of such a piece, in its last notice too."""
     rule = Studio.the().unclaimed
     if rule == Studio.Unclaimed.KEEP and not kept:
-        words = f"The studio’s rule is to keep what nobody comes for: {piece.mark} is not disposed of."
+        words = say(
+            "The studio’s rule is to keep what nobody comes for: {mark} is not disposed of.", mark=piece.mark
+        )
     elif rule == Studio.Unclaimed.DISPOSE and kept:
-        words = f"The studio’s rule is to dispose of what nobody comes for: {piece.mark} is not kept."
+        words = say(
+            "The studio’s rule is to dispose of what nobody comes for: {mark} is not kept.", mark=piece.mark
+        )
     else:
         return []
     return [Problem("against-the-rule", words, overridable=True, about=piece.mark)]
@@ -217,22 +246,34 @@ def _unclaim_problems(piece: Piece, now: datetime) -> list[Problem]:
     if Stage(piece.stage) != Stage.READY:
         words = STAGE_WORDS[Stage(piece.stage)].lower()
         return [
-            Problem("not-ready", f"{mark} is {words}. Only a ready piece can stay unclaimed.", about=mark)
+            Problem(
+                "not-ready",
+                say("{mark} is {words}. Only a ready piece can stay unclaimed.", mark=mark, words=words),
+                about=mark,
+            )
         ]
     if piece.maker_id is None:
         return []
     problems = []
     kept = kept_to(piece, studio=Studio.the())
     if local_day(now) < kept:
-        until = f"{kept:%-d %B %Y}"
+        until = f"{date_words(kept, 'j F Y')}"
         problems.append(
             Problem(
-                "still-kept", f"{mark} is kept until {until}. Wait until then.", overridable=True, about=mark
+                "still-kept",
+                say("{mark} is kept until {until}. Wait until then.", mark=mark, until=until),
+                overridable=True,
+                about=mark,
             )
         )
     told = Notice.objects.filter(pieces=piece, kind=Notice.Kind.READY, state=Notice.State.SENT)
     if not told.exists():
         problems.append(
-            Problem("not-told", f"Nobody has been told that {mark} is ready.", overridable=True, about=mark)
+            Problem(
+                "not-told",
+                say("Nobody has been told that {mark} is ready.", mark=mark),
+                overridable=True,
+                about=mark,
+            )
         )
     return problems

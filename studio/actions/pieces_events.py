@@ -12,6 +12,7 @@ from datetime import datetime
 from django.db.models import F, Max
 
 from studio.domain import marks
+from studio.domain.say import later, midway, say
 from studio.domain.stages import ENDED, STAGE_WORDS, Stage
 from studio.models import Event, FinishingJob, Person, Piece, Placement, Shelf
 
@@ -58,7 +59,8 @@ def repeated(client_id: str, *, piece: Piece | None, kind: Event.Kind | str, **s
     alike = event.kind == kind and (piece is None or event.piece_id == piece.pk)
     if not alike or any(getattr(event, name) != value for name, value in same.items()):
         refuse(
-            "page-used", "This page has been sent before, for something else. Load it again, then do this."
+            "page-used",
+            say("This page has been sent before, for something else. Load it again, then do this."),
         )
     return event
 
@@ -105,7 +107,7 @@ def record(
         from_maker=piece.maker,
         to_maker=to_maker,
         firing=firing,
-        note=clean_text(note, label="note", longest=NOTE_LONGEST),
+        note=clean_text(note, label=later("note"), longest=NOTE_LONGEST),
         before=before or {},
         client_id=clean_client_id(client_id),
         undoes=undoes,
@@ -119,7 +121,9 @@ def record(
     changed = Piece.objects.filter(pk=piece.pk, stage=was).update(**changes)
     if changed != 1:
         refuse(
-            "changed-meanwhile", f"{piece.mark} was changed just now. Load the page again.", about=piece.mark
+            "changed-meanwhile",
+            say("{mark} was changed just now. Load the page again.", mark=piece.mark),
+            about=piece.mark,
         )
     for name, value in changes.items():
         setattr(piece, name, value)
@@ -149,13 +153,17 @@ def check_undoable(event: Event) -> None:
     """Refuse what is undone already, what is itself an undo, and what something later stands on."""
     mark = event.piece.mark
     if event.kind == Event.Kind.UNDONE:
-        refuse("is-undo", "An undo can't be undone. Do the thing again instead.", about=mark)
+        refuse("is-undo", say("An undo can't be undone. Do the thing again instead."), about=mark)
     if Event.objects.filter(undoes=event).exists():
-        refuse("undone-already", "This has been undone already.", about=mark)
+        refuse("undone-already", say("This has been undone already."), about=mark)
     if later := standing_after(event):
         refuse(
             "later-stands",
-            f"Something came after this. Undo “{later.get_kind_display().lower()}” of {mark} first.",
+            say(
+                "Something came after this. Undo “{kind}” of {mark} first.",
+                kind=midway(later.get_kind_display()),
+                mark=mark,
+            ),
             about=mark,
         )
 
@@ -203,8 +211,11 @@ def check_mark_again(piece: Piece) -> None:
     if not marks.is_free(piece.mark, live):
         refuse(
             "mark-taken",
-            f"The mark {piece.mark} has gone to another piece, or to one that is near it. "
-            "Enter this piece anew to give it a mark of its own.",
+            say(
+                "The mark {mark} has gone to another piece, or to one that is near it. Enter this "
+                "piece anew to give it a mark of its own.",
+                mark=piece.mark,
+            ),
             about=piece.mark,
         )
 
@@ -221,7 +232,11 @@ def load_held_by(piece: Piece) -> Placement | None:
 def refuse_in_load(piece: Piece, placement: Placement) -> None:
     refuse(
         "in-load",
-        f"{piece.mark} stands in the load of firing {placement.firing.number}. Take it out of there first.",
+        say(
+            "{mark} stands in the load of firing {number}. Take it out of there first.",
+            mark=piece.mark,
+            number=placement.firing.number,
+        ),
         about=piece.mark,
     )
 
@@ -231,6 +246,10 @@ def refuse_ended(piece: Piece) -> None:
     if Stage(piece.stage) in ENDED:
         refuse(
             "ended",
-            f"{piece.mark} is {STAGE_WORDS[Stage(piece.stage)].lower()}. Undo that first to change it.",
+            say(
+                "{mark} is {stage_words}. Undo that first to change it.",
+                mark=piece.mark,
+                stage_words=midway(STAGE_WORDS[Stage(piece.stage)]),
+            ),
             about=piece.mark,
         )

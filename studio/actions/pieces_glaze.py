@@ -8,6 +8,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import later, say
 from studio.domain.stages import GREENWARE, STAGE_WORDS, Stage, move_problems
 from studio.models import Combination, Event, Glaze, GlazeOnPiece, Person, Piece
 from studio.queries.piece_facts import facts_of
@@ -57,7 +58,7 @@ def note_glazes(
     now = moment(now)
     piece = hold_piece(piece)
     if not answers_for(by, piece.maker):
-        refuse("not-yours", "You can note the glazes of your own pieces.")
+        refuse("not-yours", say("You can note the glazes of your own pieces."))
     if done := repeated(client_id, piece=piece, kind=Event.Kind.GLAZES):
         return done
     refuse_ended(piece)
@@ -68,13 +69,15 @@ def note_glazes(
     rows = [_clean(coat, had) for coat in coats]
     if len(rows) > MOST_ROWS:
         refuse(
-            "too-many", f"A piece has room for {MOST_ROWS} lines of glaze. Leave some out.", about=piece.mark
+            "too-many",
+            say("A piece has room for {most_rows} lines of glaze. Leave some out.", most_rows=MOST_ROWS),
+            about=piece.mark,
         )
     places = [(row.surface, row.order) for row in rows]
     if len(set(places)) < len(places):
         refuse(
             "order-twice",
-            "Two glazes on one surface have the same place. Number them 1, 2, 3 from the clay up.",
+            say("Two glazes on one surface have the same place. Number them 1, 2, 3 from the clay up."),
         )
     _write(piece, rows, at=now)
     becomes = None
@@ -99,9 +102,11 @@ def why_not_note(piece: Piece, by: Person) -> str:
     if by.is_staff_member or stage in MAKERS_MAY_NOTE:
         return ""
     words = STAGE_WORDS[stage].lower()
-    return (
-        f"{piece.mark} is {words}: its glazes are on record now. Tell the tutor if something is wrong, "
-        "and write in your diary what you would do next time."
+    return say(
+        "{mark} is {words}: its glazes are on record now. Tell the tutor if something is "
+        "wrong, and write in your diary what you would do next time.",
+        mark=piece.mark,
+        words=words,
     )
 
 
@@ -112,7 +117,11 @@ def repeat_glazes(
     rows = like.glazes_on.select_related("glaze").order_by("surface", "order")
     coats = [Coat(row.surface, row.glaze, row.coats, row.method, row.order) for row in rows]
     if not any(coat.glaze for coat in coats):
-        refuse("nothing-on-it", f"Nothing is noted on {like.mark}. Choose another piece.", about=like.mark)
+        refuse(
+            "nothing-on-it",
+            say("Nothing is noted on {mark}. Choose another piece.", mark=like.mark),
+            about=like.mark,
+        )
     return note_glazes(piece=piece, coats=coats, by=by, client_id=client_id, now=now)
 
 
@@ -129,7 +138,7 @@ def repeat_combination(
 
     The coats of each glaze and the way it is put on are those noted last with it.
     """
-    wanted = [clean_choice(each, GlazeOnPiece.Surface.values, label="surface") for each in surfaces]
+    wanted = [clean_choice(each, GlazeOnPiece.Surface.values, label=later("surface")) for each in surfaces]
     kept = piece.glazes_on.select_related("glaze").exclude(surface__in=wanted)
     coats = [Coat(row.surface, row.glaze, row.coats, row.method, row.order, row.notes) for row in kept]
     layers = list(combination.layers.select_related("glaze").order_by("order"))
@@ -183,14 +192,16 @@ def put_glazes_back(piece: Piece, noted: list[dict[str, object]]) -> None:
 
 def _clean(coat: Coat, had: set[object]) -> GlazeOnPiece:
     if coat.glaze is not None and coat.glaze.retired_at is not None and coat.glaze.pk not in had:
-        refuse("glaze-retired", f"{coat.glaze.name} is not in use any more. Choose another glaze.")
+        refuse(
+            "glaze-retired", say("{name} is not in use any more. Choose another glaze.", name=coat.glaze.name)
+        )
     return GlazeOnPiece(
-        surface=clean_choice(coat.surface, GlazeOnPiece.Surface.values, label="surface"),
-        order=clean_whole(coat.order, label="place in order", least=1, most=MOST_COATS),
+        surface=clean_choice(coat.surface, GlazeOnPiece.Surface.values, label=later("surface")),
+        order=clean_whole(coat.order, label=say("place in order"), least=1, most=MOST_COATS),
         glaze=coat.glaze,
-        coats=clean_whole(coat.coats, label="number of coats", least=1, most=MOST_COATS),
+        coats=clean_whole(coat.coats, label=say("number of coats"), least=1, most=MOST_COATS),
         method=clean_choice(coat.method, GlazeOnPiece.Method.values, label="way it was put on"),
-        notes=clean_text(coat.notes, label="note on the glaze", longest=200),
+        notes=clean_text(coat.notes, label=say("note on the glaze"), longest=200),
     )
 
 

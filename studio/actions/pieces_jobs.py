@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import later, say
 from studio.domain.stages import AFTER_LAST_FIRING, STAGE_WORDS, Route, Stage
 from studio.models import Event, FinishingJob, Person, Piece
 from studio.queries.piece_facts import facts_of
@@ -28,14 +29,16 @@ def add_job(
     if stage not in AFTER_LAST_FIRING:
         words = STAGE_WORDS[stage].lower()
         refuse(
-            "not-fired", f"{piece.mark} is {words}. Finishing comes after its last firing.", about=piece.mark
+            "not-fired",
+            say("{mark} is {words}. Finishing comes after its last firing.", mark=piece.mark, words=words),
+            about=piece.mark,
         )
     if placement := load_held_by(piece):
         refuse_in_load(piece, placement)
-    kind = clean_choice(kind, FinishingJob.Kind.values, label="job")
-    note = clean_text(note, label="note on the job", longest=200)
+    kind = clean_choice(kind, FinishingJob.Kind.values, label=later("job"))
+    note = clean_text(note, label=say("note on the job"), longest=200)
     if kind == FinishingJob.Kind.OTHER and not note:
-        refuse("missing", "Write down what is to be done.", about=piece.mark)
+        refuse("missing", say("Write down what is to be done."), about=piece.mark)
     job = FinishingJob.objects.create(piece=piece, kind=kind, note=note, asked_at=now)
     return record(
         piece=piece,
@@ -68,9 +71,9 @@ def finish_job(
     if done := repeated(client_id, piece=piece, kind=Event.Kind.JOB_DONE, before={"job": job.code}):
         return done
     if job.withdrawn_at is not None:
-        refuse("job-withdrawn", "This job is not wanted any more.", about=piece.mark)
+        refuse("job-withdrawn", say("This job is not wanted any more."), about=piece.mark)
     if job.done_at is not None:
-        refuse("job-done", "This job is done already.", about=piece.mark)
+        refuse("job-done", say("This job is done already."), about=piece.mark)
     becomes = None
     if Stage(piece.stage) == Stage.FINISHING and [other.pk for other in open_jobs(piece)] == [job.pk]:
         becomes = Stage.FIRED if facts_of(piece).low_firings_left else Stage.READY
@@ -105,16 +108,24 @@ def refire_piece(
     """
     now = moment(now)
     must_be_staff(by)
-    reason = clean_text(reason, label="reason", longest=300, required=True)
+    reason = clean_text(reason, label=later("reason"), longest=300, required=True)
     piece = hold_piece(piece)
     if done := repeated(client_id, piece=piece, kind=Event.Kind.REFIRE):
         return done
     stage, mark = Stage(piece.stage), piece.mark
     if stage not in AFTER_LAST_FIRING:
         words = STAGE_WORDS[stage].lower()
-        refuse("not-fired", f"{mark} is {words}. Only fired ware can be refired.", about=mark)
+        refuse(
+            "not-fired",
+            say("{mark} is {words}. Only fired ware can be refired.", mark=mark, words=words),
+            about=mark,
+        )
     if piece.route == Route.BISQUE_ONLY:
-        refuse("bisque-only", f"{mark} is bisque only. Change its route to have it glaze fired.", about=mark)
+        refuse(
+            "bisque-only",
+            say("{mark} is bisque only. Change its route to have it glaze fired.", mark=mark),
+            about=mark,
+        )
     if placement := load_held_by(piece):
         refuse_in_load(piece, placement)
     jobs = [job.code for job in open_jobs(piece)]

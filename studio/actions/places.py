@@ -12,6 +12,7 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils.formats import date_format
 
+from studio.domain.say import say
 from studio.models import ClassRules, Course, Notice, Studio, Waiting
 from studio.queries import places as queries
 
@@ -65,7 +66,9 @@ def end_waiting(row: Waiting, state: Waiting.State, now: datetime) -> bool:
     """Bring one row of the waiting list to its end; False when it had ended before."""
     ended = Waiting.objects.filter(pk=row.pk, state__in=queries.OPEN).update(state=state, ended_at=now)
     if ended:
-        withdraw(kind=Notice.Kind.PLACE, key=row.code, why="The place was answered for before the mail went.")
+        withdraw(
+            kind=Notice.Kind.PLACE, key=row.code, why=say("The place was answered for before the mail went.")
+        )
     return bool(ended)
 
 
@@ -82,7 +85,11 @@ def settle_all(*, now: datetime) -> int:
 def _facts(course: Course, starts_at: datetime) -> str:
     studio = Studio.the()
     local = starts_at.astimezone(studio.zone)
-    said = f"It meets next on {date_format(local, 'l j F')} at {local:%H:%M}."
+    said = say(
+        "It meets next on {date_format} at {local}.",
+        date_format=date_format(local, "l j F"),
+        local=format(local, "%H:%M"),
+    )
     if course.price_minor:
-        said += f" The price is {studio.money_words(course.price_minor)}."
+        said += say(" The price is {money_words}.", money_words=studio.money_words(course.price_minor))
     return said

@@ -10,6 +10,7 @@ from django.db import transaction
 from studio.domain.cones import hotter
 from studio.domain.problems import DomainError
 from studio.domain.programme import Segment
+from studio.domain.say import later, say
 from studio.domain.stages import FIRING_WORDS, FiringKind
 from studio.models import Firing, Kiln, Person, Programme, ProgrammeSegment
 from studio.queries.programmes import copy_of
@@ -59,20 +60,26 @@ def save_programme(
         row = Programme(made_by=by, made_at=moment(now), client_id=client_id or None)
     else:
         row = Programme.objects.select_for_update(no_key=True).get(pk=programme.pk)
-    row.name = clean_text(name, label="name of the programme", longest=60, required=True)
-    row.kind = clean_choice(str(kind), [each.value for each in FiringKind], label="kind of firing")
+    row.name = clean_text(name, label=say("name of the programme"), longest=60, required=True)
+    row.kind = clean_choice(str(kind), [each.value for each in FiringKind], label=say("kind of firing"))
     row.kiln = kiln
     row.cone = clean_cone(cone)
-    row.notes = clean_text(notes, label="notes", longest=1000, lines=True)
+    row.notes = clean_text(notes, label=later("notes"), longest=1000, lines=True)
     if kiln is not None and row.cone and hotter(row.cone, kiln.highest_cone):
         refuse(
             "kiln-too-cool",
-            f"{kiln.name} fires to cone {kiln.highest_cone} at most, not to cone {row.cone}. "
-            "Choose a cooler cone or another kiln.",
+            say(
+                "{name} fires to cone {highest_cone} at most, not to cone {cone}. Choose a cooler "
+                "cone or another kiln.",
+                name=kiln.name,
+                highest_cone=kiln.highest_cone,
+                cone=row.cone,
+            ),
         )
     cleaned = _clean_segments(segments)
     save_checked(
-        row, words={"programme_name_once": "There is a programme of this name already. Choose another name."}
+        row,
+        words={"programme_name_once": say("There is a programme of this name already. Choose another name.")},
     )
     row.segments.all().delete()
     ProgrammeSegment.objects.bulk_create(
@@ -114,7 +121,7 @@ def choose_programme(
     moment(now)
     firing = hold_firing(firing)
     if firing.state == Firing.State.CANCELLED:
-        refuse("cancelled", f"{name_of(firing)} was given up. Plan it again first.")
+        refuse("cancelled", say("{name_of} was given up. Plan it again first.", name_of=name_of(firing)))
     if programme is not None:
         programme = Programme.objects.select_related("kiln").get(pk=programme.pk)
         refuse_programme(programme, kiln=firing.kiln, kind=firing.kind, chosen_id=firing.programme_id)
@@ -132,39 +139,66 @@ def refuse_programme(
 ) -> None:
     """Refuse one that is for another kiln or kind, or retired, unless it was chosen before it was."""
     if programme.retired_at is not None and programme.pk != chosen_id:
-        refuse("programme-retired", f"{programme} is not in use any more. Choose another programme.")
+        refuse(
+            "programme-retired",
+            say("{programme} is not in use any more. Choose another programme.", programme=programme),
+        )
     if programme.kiln_id not in {None, kiln.pk}:
         refuse(
-            "programme-kiln", f"{programme} is for {programme.kiln}. Choose one for {kiln} or for any kiln."
+            "programme-kiln",
+            say(
+                "{programme} is for {kiln}. Choose one for {kiln_2} or for any kiln.",
+                programme=programme,
+                kiln=programme.kiln,
+                kiln_2=kiln,
+            ),
         )
     if programme.kind != kind:
         wanted, this = (
             FIRING_WORDS[FiringKind(kind)].lower(),
             FIRING_WORDS[FiringKind(programme.kind)].lower(),
         )
-        refuse("programme-kind", f"{programme} is for a {this}, and this is a {wanted}. Choose another.")
+        refuse(
+            "programme-kind",
+            say(
+                "{programme} is for a {this}, and this is a {wanted}. Choose another.",
+                programme=programme,
+                this=this,
+                wanted=wanted,
+            ),
+        )
 
 
 def _clean_segments(
     segments: Sequence[tuple[int | None, int, int]],
 ) -> list[tuple[int | None, int, int]]:
     if not segments:
-        refuse("no-segments", "A programme needs at least one segment: a rate and a temperature to go to.")
+        refuse(
+            "no-segments", say("A programme needs at least one segment: a rate and a temperature to go to.")
+        )
     if len(segments) > MOST_SEGMENTS:
-        refuse("too-many-segments", f"A programme has at most {MOST_SEGMENTS} segments. Join some.")
+        refuse(
+            "too-many-segments",
+            say("A programme has at most {most_segments} segments. Join some.", most_segments=MOST_SEGMENTS),
+        )
     cleaned, before = [], None
     for number, (rate, target, hold) in enumerate(segments, start=1):
-        label = f"segment {number}"
+        label = say("segment {number}", number=number)
         if rate is not None:
-            rate = clean_whole(rate, label=f"rate of {label} in °C/h", least=1, most=2000)
-        target = clean_whole(target, label=f"temperature of {label} in °C", least=0, most=1500)
-        hold = clean_whole(hold, label=f"hold of {label} in minutes", least=0, most=6000)
+            rate = clean_whole(rate, label=say("rate of {label} in °C/h", label=label), least=1, most=2000)
+        target = clean_whole(
+            target, label=say("temperature of {label} in °C", label=label), least=0, most=1500
+        )
+        hold = clean_whole(hold, label=say("hold of {label} in minutes", label=label), least=0, most=6000)
         if target == before and not hold:
-            refuse("empty-segment", f"Segment {number} goes nowhere and holds for no time. Take it out.")
+            refuse(
+                "empty-segment",
+                say("Segment {number} goes nowhere and holds for no time. Take it out.", number=number),
+            )
         try:
             Segment(rate, target, hold)
         except DomainError as error:
-            refuse(error.code, f"Segment {number}: {error.message}")
+            refuse(error.code, say("Segment {number}: {message}", number=number, message=error.message))
         cleaned.append((rate, target, hold))
         before = target
     return cleaned

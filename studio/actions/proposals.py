@@ -8,6 +8,7 @@ from django.db import transaction
 
 from studio.domain.loading import problems as problems_of_load
 from studio.domain.problems import Problem
+from studio.domain.say import later, midway, say, say_many
 from studio.models import Firing, Layer, LoadChange, Person, Piece, Placement, Proposal
 from studio.queries import proposals as queries
 from studio.queries import queue as queue_queries
@@ -21,7 +22,7 @@ from .load_changes import record_change, repeated_change, snapshot, write_layers
 from .loads_hold import hold_planned, name_of
 from .pieces_events import hold_pieces
 
-_CHANGED = "Work it out again: the load or the pieces have changed since."
+_CHANGED = later("Work it out again: the load or the pieces have changed since.")
 
 
 def ask_for_load(
@@ -43,7 +44,7 @@ def ask_for_load(
         if not gathered.free:
             refuse(
                 "nothing-waits",
-                "No piece waits that may go into this load. Below stands why, and what would help.",
+                say("No piece waits that may go into this load. Below stands why, and what would help."),
             )
         return _begin(
             firing=firing,
@@ -65,7 +66,7 @@ def ask_for_queue(*, by: Person, client_id: str, now: datetime | None = None) ->
         if done := _asked_before(client_id, None):
             return done
         if not job["groups"]:
-            refuse("nothing-waits", "Nothing waits for a firing that could go into a kiln now.")
+            refuse("nothing-waits", say("Nothing waits for a firing that could go into a kiln now."))
         return _begin(firing=None, jobs=[job], seen=seen, by=by, client_id=client_id, now=now)
 
 
@@ -95,7 +96,7 @@ def take(
     proposal = Proposal.objects.select_for_update(no_key=True).get(pk=proposal.pk)
     result = next((found for found in proposal.found.get("ways", ()) if found["way"] == way), None)
     if proposal.state != Proposal.State.READY or result is None:
-        refuse("not-ready", "That way is not worked out. Have the kiln filled again.")
+        refuse("not-ready", say("That way is not worked out. Have the kiln filled again."))
     was = snapshot(firing)
     _refuse_changed_load(firing, proposal)
     rows = _waiting(firing, proposal, result, now)
@@ -113,7 +114,12 @@ def take(
         firing=firing,
         kind=LoadChange.Kind.FILLED,
         was=was,
-        words=f"Filled, {queries.WAYS[way].name.lower()}: {count} piece{'' if count == 1 else 's'}",
+        words=say_many(
+            "Filled, {name}: {count} piece",
+            "Filled, {name}: {count} pieces",
+            count,
+            name=queries.WAYS[way].name.lower(),
+        ),
         by=by,
         now=now,
         client_id=client_id,
@@ -125,7 +131,7 @@ def take(
 def _asked_before(client_id: str, firing: Firing | None) -> Proposal | None:
     done = Proposal.objects.filter(client_id=clean_client_id(client_id)).first()
     if done is not None and done.firing_id != (firing.pk if firing else None):
-        refuse("page-used", "This page has been sent before, for something else. Load it again.")
+        refuse("page-used", say("This page has been sent before, for something else. Load it again."))
     return done
 
 
@@ -157,7 +163,14 @@ def _refuse_changed_load(firing: Firing, proposal: Proposal) -> None:
     kept = proposal.seen["kept"]
     known = {*kept, *(proposal.seen["pieces"] if proposal.anew else ())}
     if any(stands.get(mark) != stand for mark, stand in kept.items()) or not stands.keys() <= known:
-        refuse("load-changed", f"What stands in {name_of(firing).lower()} is not as it was. {_CHANGED}")
+        refuse(
+            "load-changed",
+            say(
+                "What stands in {name_of} is not as it was. {changed}",
+                name_of=midway(name_of(firing)),
+                changed=_CHANGED,
+            ),
+        )
 
 
 def _waiting(
@@ -173,9 +186,11 @@ def _waiting(
         if row is None and mark in in_load:
             continue
         if row is None or row.piece.code != code or not row.may_go_in:
-            problems.append(Problem("gone", f"{mark} does not wait for this firing any more.", about=mark))
+            problems.append(
+                Problem("gone", say("{mark} does not wait for this firing any more.", mark=mark), about=mark)
+            )
         elif row.size != queries.size_seen(sizes):
-            problems.append(Problem("resized", f"{mark} has been measured again.", about=mark))
+            problems.append(Problem("resized", say("{mark} has been measured again.", mark=mark), about=mark))
         else:
             rows[mark] = row
     if problems:
@@ -183,7 +198,11 @@ def _waiting(
     hold_pieces([row.piece for row in rows.values()])
     held = Placement.objects.filter(holds_piece__in=[row.piece.pk for row in rows.values()])
     refuse_all(
-        Problem("in-load", f"{mark} has gone into a load meanwhile. {_CHANGED}", about=mark)
+        Problem(
+            "in-load",
+            say("{mark} has gone into a load meanwhile. {changed}", mark=mark, changed=_CHANGED),
+            about=mark,
+        )
         for mark in held.values_list("piece__mark", flat=True)
     )
     return rows

@@ -24,6 +24,7 @@ from django.conf import settings
 from django.db import connection
 from django.utils import timezone
 
+from studio.domain.say import say
 from studio.models import Proposal
 
 log = logging.getLogger(__name__)
@@ -90,7 +91,7 @@ def run_jobs(jobs: Sequence[Job], *, beat: Callable[[int], bool] = lambda percen
             while lines.get_map():
                 now = time.monotonic()
                 if now > until:
-                    raise CannotPlan("It took too long, for this machine is busy. Try again in a while.")
+                    raise CannotPlan(say("It took too long, for this machine is busy. Try again in a while."))
                 if now >= next_beat:
                     next_beat = now + _BEAT_EACH_S
                     if not beat(sum(child.percent for child in children) // len(children)):
@@ -123,7 +124,7 @@ class _Child:
             self.process.stdin.write(pickle.dumps(job))
             self.process.stdin.close()
         except BrokenPipeError:
-            self.why = "It could not be begun."
+            self.why = say("It could not be begun.")
 
     def hear(self) -> bool:
         """Take in what it has said; False when it will say no more."""
@@ -151,5 +152,5 @@ class _Child:
 
     def result(self) -> Job:
         if self.why or not self.answer:
-            raise CannotPlan(self.why or "It came to nothing. Try again.")
+            raise CannotPlan(self.why or say("It came to nothing. Try again."))
         return json.loads(self.answer)

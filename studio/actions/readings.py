@@ -14,6 +14,7 @@ from django.db import transaction
 from studio.domain.problems import Problem, Refused
 from studio.domain.readings import COLDEST_C, HOTTEST_C, order_problems
 from studio.domain.readings_file import Choice, FileRead, look_at
+from studio.domain.say import later, say
 from studio.models import Firing, Person, Reading, ReadingsFile
 
 from .alarms import watch
@@ -109,7 +110,9 @@ def keep_file(
     waiting = firing.readings_files.filter(sha256=sha256, by=by, saved_at__isnull=True).first()
     if waiting is not None:
         return waiting
-    name = clean_text("".join(sign for sign in name if sign.isprintable())[-120:], label="file", longest=120)
+    name = clean_text(
+        "".join(sign for sign in name if sign.isprintable())[-120:], label=later("file"), longest=120
+    )
     return ReadingsFile.objects.create(
         firing=firing,
         name=name or "Readings",
@@ -123,7 +126,7 @@ def keep_file(
 def look(*, file: ReadingsFile, choice: Choice | None = None, now: datetime | None = None) -> FileRead:
     """What is understood of a file that was kept. Changes nothing. Raises `Refused` for one saved already."""
     if file.saved_at is not None or not file.data:
-        refuse("file-saved", "This file is in already. Send it again to look at it once more.")
+        refuse("file-saved", say("This file is in already. Send it again to look at it once more."))
     return look_at(
         zlib.decompress(bytes(file.data)).decode(),
         lit_at=file.firing.lit_at,
@@ -192,9 +195,11 @@ def clean_temperature(value: Decimal | int | str) -> Decimal:
     try:
         celsius = Decimal(str(value).strip().replace(",", ".")).quantize(Decimal("0.1"))
     except InvalidOperation:
-        refuse("no-temperature", "That is no temperature. Write the number of °C.")
+        refuse("no-temperature", say("That is no temperature. Write the number of °C."))
     if not celsius.is_finite() or not COLDEST_C <= celsius <= HOTTEST_C:
-        refuse("no-temperature", f"{celsius} °C is no temperature of a kiln. Read it again.")
+        refuse(
+            "no-temperature", say("{celsius} °C is no temperature of a kiln. Read it again.", celsius=celsius)
+        )
     return celsius
 
 
@@ -207,8 +212,13 @@ def _another_kiln(found: FileRead, known: dict[datetime, Decimal]) -> list[Probl
     return [
         Problem(
             "clash",
-            f"Line {found.line_of[at]}: {celsius} °C, but {known[at]} °C is noted for that moment. "
-            "Is the file another kiln's, or in °F?",
+            say(
+                "Line {line_of}: {celsius} °C, but {known} °C is noted for that moment. Is the file "
+                "another kiln's, or in °F?",
+                line_of=found.line_of[at],
+                celsius=celsius,
+                known=known[at],
+            ),
         )
         for at, celsius in clashes[:5]
     ]
@@ -216,13 +226,19 @@ def _another_kiln(found: FileRead, known: dict[datetime, Decimal]) -> list[Probl
 
 def _refuse_over(firing: Firing) -> None:
     if firing.state not in {Firing.State.FIRING, Firing.State.COOLING}:
-        refuse("not-burning", f"{name_of(firing)} is over: its readings stand as its record.")
+        refuse(
+            "not-burning",
+            say("{name_of} is over: its readings stand as its record.", name_of=name_of(firing)),
+        )
 
 
 def _burning(firing: Firing) -> Firing:
     firing = hold_firing(firing)
     if firing.lit_at is None or firing.state == Firing.State.CANCELLED:
-        refuse("not-lit", f"{name_of(firing)} has not been lit, so it has no temperatures yet.")
+        refuse(
+            "not-lit",
+            say("{name_of} has not been lit, so it has no temperatures yet.", name_of=name_of(firing)),
+        )
     return firing
 
 

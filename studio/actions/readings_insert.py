@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from django.db import connection
 
+from studio.domain.say import say
 from studio.models import Firing, Person, Reading, ReadingsFile
 
 #: Below this the ordinary way is as fast.
@@ -48,6 +49,10 @@ def insert_readings(
         moment, degrees = connection.ops.adapt_datetimefield_value, Reading._meta.get_field("temperature_c")
         tenths = {celsius: degrees.get_db_prep_save(celsius, connection) for _, celsius in rows}
         cursor.executemany(
-            f"INSERT INTO {table} ({columns}) VALUES (%s, %s, %s, %s, %s, %s)",  # noqa: S608
+            say(
+                "INSERT INTO {table} ({columns}) VALUES (%s, %s, %s, %s, %s, %s)",
+                table=table,
+                columns=columns,
+            ),
             [(*same, moment(at), tenths[celsius]) for at, celsius in rows],
         )

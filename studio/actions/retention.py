@@ -16,6 +16,7 @@ from django.db.models import F, Q
 
 from studio.domain.problems import Refused
 from studio.domain.retention import Did, months_before
+from studio.domain.say import later
 from studio.models import (
     Attendance,
     AttendanceSaid,
@@ -49,11 +50,11 @@ RUNS_KEPT = timedelta(days=400)
 
 #: column -> (what it is called, least, most)
 _PERIODS = {
-    "left_months": ("months after which people who left are erased", 0, 240),
-    "mail_months": ("months that words of mails are kept", 0, 240),
-    "register_months": ("months that registers are kept", 0, 240),
-    "waiting_months": ("months that ended waits are kept", 0, 240),
-    "care_days": ("days that health notes are kept after somebody left", 1, 365),
+    "left_months": (later("months after which people who left are erased"), 0, 240),
+    "mail_months": (later("months that words of mails are kept"), 0, 240),
+    "register_months": (later("months that registers are kept"), 0, 240),
+    "waiting_months": (later("months that ended waits are kept"), 0, 240),
+    "care_days": (later("days that health notes are kept after somebody left"), 1, 365),
 }
 
 

@@ -18,6 +18,7 @@ from django.db import transaction
 from django.utils.crypto import salted_hmac
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import later, say
 from studio.models import Authenticator, Passkey, Person, RecoveryCode, Studio
 from studio.models.base import CODE_ALPHABET
 from studio.queries import second_steps as queries
@@ -32,7 +33,7 @@ RECOVERY_LENGTH = 10
 
 _DOES_NOT_FIT = Problem(
     "code-does-not-fit",
-    "That code does not fit. Wait for the app’s next one and type that; each works once.",
+    later("That code does not fit. Wait for the app’s next one and type that; each works once."),
 )
 
 
@@ -45,7 +46,7 @@ def begin_authenticator(*, by: Person, now: datetime | None = None) -> str:
     _staff(by)
     row = Authenticator.objects.select_for_update().filter(person=by).first()
     if row is not None and row.confirmed_at is not None:
-        refuse("has-authenticator", "An app is set up already. Take that one away first.")
+        refuse("has-authenticator", say("An app is set up already. Take that one away first."))
     if row is None:
         row = Authenticator.objects.create(
             person=by, sealed_secret=seal(pyotp.random_base32()), made_at=moment(now)
@@ -68,7 +69,7 @@ def confirm_authenticator(*, by: Person, typed: str, now: datetime | None = None
     with transaction.atomic():
         row = Authenticator.objects.select_for_update().filter(person=by, confirmed_at__isnull=True).first()
         if row is None:
-            refuse("no-authenticator", "There is no app to set up. Begin again.")
+            refuse("no-authenticator", say("There is no app to set up. Begin again."))
         step = _step_of(unseal(row.sealed_secret), typed, now)
         if step is None:
             raise Refused(_DOES_NOT_FIT)
@@ -127,7 +128,8 @@ def forget_all(*, person: Person, by: Person | None) -> None:
         must_be_tutor(by)
         if person.is_tutor:
             refuse(
-                "tutors-own", "A tutor’s own is taken away on their own page, or on the studio’s computer."
+                "tutors-own",
+                say("A tutor’s own is taken away on their own page, or on the studio’s computer."),
             )
     for model in (Authenticator, Passkey, RecoveryCode):
         model.objects.filter(person=person).delete()
@@ -152,7 +154,7 @@ def unseal(sealed: str) -> str:
     try:
         return _box().decrypt(sealed.encode()).decode()
     except InvalidToken:
-        refuse("sealed", "The studio’s secret key has changed, so the app’s codes can’t be checked.")
+        refuse("sealed", say("The studio’s secret key has changed, so the app’s codes can’t be checked."))
 
 
 def _box() -> Fernet:
@@ -162,7 +164,9 @@ def _box() -> Fernet:
 
 def _staff(by: Person) -> None:
     if not by.is_staff_member or not by.is_active:
-        refuse("staff-only", "Students and guardians sign in by an emailed code and need no second step.")
+        refuse(
+            "staff-only", say("Students and guardians sign in by an emailed code and need no second step.")
+        )
 
 
 def _step_of(secret: str, typed: str, now: datetime) -> int | None:

@@ -9,6 +9,7 @@ from django.db import transaction
 from django.db.models import OuterRef, Q, Subquery
 
 from studio.domain.problems import Refused
+from studio.domain.say import midway, say
 from studio.domain.stages import FiringKind, Stage
 from studio.models import (
     Charge,
@@ -63,14 +64,17 @@ def close_firing(
     refuse_unless_unloading(firing)
     if not all_answered(firing):
         raise Refused(problem for problem in reconcile(firing) if not problem.overridable)
-    meter_end = clean_kwh(meter_end_kwh, label="meter after the firing")
+    meter_end = clean_kwh(meter_end_kwh, label=say("meter after the firing"))
     refuse_meter(firing, meter_end)
-    energy = clean_kwh(energy_kwh, label="energy")
+    energy = clean_kwh(energy_kwh, label=say("energy"))
     labour = labour_minor
     if labour is not None:
-        labour = clean_whole(labour, label="labour", least=0, most=MOST_MINOR)
+        labour = clean_whole(labour, label=say("labour"), least=0, most=MOST_MINOR)
     if not _has_pieces(firing):
-        refuse("empty-load", f"There is nothing in {name_of(firing).lower()}. There is no cost to share.")
+        refuse(
+            "empty-load",
+            say("There is nothing in {name_of}. There is no cost to share.", name_of=midway(name_of(firing))),
+        )
 
     # One firing is settled at a time, so that an allowance is not drawn on twice.
     Studio.objects.select_for_update(no_key=True).get(pk=Studio.the().pk)
@@ -111,12 +115,23 @@ def reopen_firing(*, firing: Firing, by: Person, client_id: str, now: datetime |
     if firing.state == Firing.State.UNLOADING and settlement is None:
         return firing
     if firing.state != Firing.State.CLOSED or settlement is None:
-        refuse("not-closed", f"{name_of(firing)} is {firing.get_state_display().lower()}, not closed.")
+        refuse(
+            "not-closed",
+            say(
+                "{name_of} is {state}, not closed.",
+                name_of=name_of(firing),
+                state=midway(firing.get_state_display()),
+            ),
+        )
     busy = Firing.objects.filter(kiln=firing.kiln_id, state__in=_HOT).exclude(pk=firing.pk).first()
     if busy:
         refuse(
             "kiln-busy",
-            f"{firing.kiln.name} is in {name_of(busy).lower()} now. Close that one first, then reopen this.",
+            say(
+                "{name} is in {name_of} now. Close that one first, then reopen this.",
+                name=firing.kiln.name,
+                name_of=midway(name_of(busy)),
+            ),
         )
     standing = Q(share__settlement=settlement) | Q(share__settlement__corrects=settlement)
     charges = Charge.objects.filter(standing, reverses__isnull=True, reversed_by__isnull=True)
@@ -125,7 +140,7 @@ def reopen_firing(*, firing: Firing, by: Person, client_id: str, now: datetime |
             person_id=charge.person_id,
             kind=charge.kind,
             amount_minor=-charge.amount_minor,
-            words=f"Taken back: {charge.words}"[:160],
+            words=say("Taken back: {words}", words=charge.words)[:160],
             share_id=charge.share_id,
             at=now,
             by=by,
@@ -150,7 +165,7 @@ def _closed_before(firing: Firing, client_id: str) -> Settlement | None:
         return standing_settlement(firing)
     done = Settlement.objects.filter(client_id=client_id).first()
     if done is not None and (done.firing_id != firing.pk or done.corrects_id is not None):
-        refuse("page-used", "This page has been sent before, for something else. Load it again.")
+        refuse("page-used", say("This page has been sent before, for something else. Load it again."))
     return done
 
 
@@ -230,6 +245,6 @@ def _post(firing: Firing, draft: Draft, *, by: Person, client_id: str, now: date
             settlement=settlement,
             volume_mm3=draft.empty_mm3,
             amount_minor=draft.empty_minor,
-            words="Empty kiln space, borne by the studio.",
+            words=say("Empty kiln space, borne by the studio."),
         )
     return settlement

@@ -8,6 +8,7 @@ from decimal import Decimal, InvalidOperation
 
 from django.db import IntegrityError, transaction
 
+from studio.domain.say import date_words, later, midway, say
 from studio.models import Kiln, MakerKind, Person, SharingPolicy, Studio, Tariff, TariffSpan
 from studio.models.sharing import BEFORE_ALL
 from studio.queries.notices import studio_day
@@ -59,7 +60,7 @@ def save_policy(
     if from_date < local_day(now):
         refuse(
             "day-passed",
-            "Firings of days gone by keep the rules they had. Choose today or a later day.",
+            say("Firings of days gone by keep the rules they had. Choose today or a later day."),
         )
     Studio.the()
     Studio.objects.select_for_update(no_key=True).get(pk=1)
@@ -67,26 +68,34 @@ def save_policy(
     if row.pk and row.firings.exists():
         refuse(
             "policy-kept",
-            f"A firing was lit on {from_date:%-d %B} and keeps that day's rules. Choose the day after.",
+            say(
+                "A firing was lit on {from_date} and keeps that day's rules. Choose the day after.",
+                from_date=date_words(from_date, "j F"),
+            ),
         )
-    row.basis = clean_choice(basis, SharingPolicy.Basis.values, label="basis of the shares")
-    row.empty_space = clean_choice(empty_space, SharingPolicy.EmptySpace.values, label="rule for empty space")
+    row.basis = clean_choice(basis, SharingPolicy.Basis.values, label=say("basis of the shares"))
+    row.empty_space = clean_choice(
+        empty_space, SharingPolicy.EmptySpace.values, label=say("rule for empty space")
+    )
     for kind in MakerKind:
         rate = (rates_per_mille or {}).get(kind.value, 1000)
         rate = clean_whole(
-            rate, label=f"rate of {kind.label.lower()} in thousandths", least=0, most=_MOST_PER_MILLE
+            rate,
+            label=say("rate of {label} in thousandths", label=midway(kind.label)),
+            least=0,
+            most=_MOST_PER_MILLE,
         )
         setattr(row, f"rate_{kind.value}_per_mille", rate)
     row.smallest_charge_minor = clean_whole(
-        smallest_charge_minor, label="smallest charge", least=0, most=_MOST_SMALLEST
+        smallest_charge_minor, label=say("smallest charge"), least=0, most=_MOST_SMALLEST
     )
     row.rounding_step_minor = clean_whole(
-        rounding_step_minor, label="step that charges are rounded to", least=1, most=_MOST_STEP
+        rounding_step_minor, label=say("step that charges are rounded to"), least=1, most=_MOST_STEP
     )
     row.lost_pieces_free = bool(lost_pieces_free)
     row.refires_free = bool(refires_free)
     row.own_pieces_share = bool(own_pieces_share)
-    row.words = clean_text(words, label="reason", longest=300)
+    row.words = clean_text(words, label=later("reason"), longest=300)
     row.made_at, row.made_by = now, by
     save_checked(row)
     return row
@@ -100,9 +109,11 @@ def drop_policy(*, policy: SharingPolicy, by: Person, now: datetime | None = Non
     if row is None:
         return
     if row.firings.exists():
-        refuse("policy-kept", "Firings keep these rules, so they stay. Enter other ones from a later day.")
+        refuse(
+            "policy-kept", say("Firings keep these rules, so they stay. Enter other ones from a later day.")
+        )
     if row.from_date <= local_day(moment(now)) and SharingPolicy.objects.count() == 1:
-        refuse("only-policy", "These are the only rules. Enter other ones instead.")
+        refuse("only-policy", say("These are the only rules. Enter other ones instead."))
     row.delete()
 
 
@@ -133,13 +144,13 @@ def save_tariff(
     if by is not None:
         must_be_tutor(by)
     if from_date < BEFORE_ALL:
-        refuse("time-too-old", "The day is before the year 2000. Check the year.")
+        refuse("time-too-old", say("The day is before the year 2000. Check the year."))
     if not spans and kiln is None:
-        refuse("no-price", "Write at least one price, like 00:00 26.83.")
+        refuse("no-price", say("Write at least one price, like 00:00 26.83."))
     if len(spans) > _MOST_SPANS:
-        refuse("too-many-spans", f"At most {_MOST_SPANS} spans make a day.")
+        refuse("too-many-spans", say("At most {most_spans} spans make a day.", most_spans=_MOST_SPANS))
     if len({start for start, _ in spans}) != len(spans):
-        refuse("span-twice", "Two prices start at the same time of day. Keep one of them.")
+        refuse("span-twice", say("Two prices start at the same time of day. Keep one of them."))
     prices = [(start, _clean_price(price)) for start, price in spans]
     try:
         with transaction.atomic():
@@ -157,9 +168,10 @@ def _clean_price(price: Decimal) -> Decimal:
     try:
         exact = Decimal(price).quantize(Decimal("0.001"))
     except (InvalidOperation, TypeError, ValueError):
-        refuse("tariff", "A price is a number, like 26.83.")
+        refuse("tariff", say("A price is a number, like 26.83."))
     if not exact.is_finite() or not 0 <= exact <= _HIGHEST_PRICE or exact != Decimal(price):
         refuse(
-            "tariff", "A price is from 0 to 100,000 minor units for a kWh, with three places after the point."
+            "tariff",
+            say("A price is from 0 to 100,000 minor units for a kWh, with three places after the point."),
         )
     return exact

@@ -7,12 +7,13 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import later, say
 from studio.domain.stages import ENDED, Stage
 from studio.models import Person, Piece, Shelf, Tag
 
 from .common import clean_choice, clean_text, moment, must_be_staff, must_be_tutor, refuse, save_checked
 
-_NAME_TAKEN = "There is a shelf of this name already. Choose another name."
+_NAME_TAKEN = later("There is a shelf of this name already. Choose another name.")
 
 
 @transaction.atomic
@@ -29,9 +30,9 @@ def save_shelf(
     must_be_tutor(by)
     now = moment(now)
     row = Shelf() if shelf is None else Shelf.objects.select_for_update().get(pk=shelf.pk)
-    row.name = clean_text(name, label="name of the shelf", longest=40, required=True)
-    row.where = clean_text(where, label="place", longest=80)
-    row.purpose = clean_choice(purpose, Shelf.Purpose.values, label="purpose")
+    row.name = clean_text(name, label=say("name of the shelf"), longest=40, required=True)
+    row.where = clean_text(where, label=later("place"), longest=80)
+    row.purpose = clean_choice(purpose, Shelf.Purpose.values, label=later("purpose"))
     save_checked(row, words={"shelf_name_once": _NAME_TAKEN})
     if shelf is None:
         Tag.objects.create(shelf=row, made_at=now)
@@ -46,8 +47,16 @@ def retire_shelf(*, shelf: Shelf, by: Person, now: datetime | None = None) -> Sh
     row = Shelf.objects.select_for_update().get(pk=shelf.pk)
     standing = Piece.objects.filter(shelf=row).exclude(stage__in=ENDED).count()
     if standing:
-        pieces = "piece stands" if standing == 1 else "pieces stand"
-        refuse("shelf-not-empty", f"{standing} {pieces} on {row.name}. Put them elsewhere first.")
+        pieces = say("piece stands") if standing == 1 else say("pieces stand")
+        refuse(
+            "shelf-not-empty",
+            say(
+                "{standing} {pieces} on {name}. Put them elsewhere first.",
+                standing=standing,
+                pieces=pieces,
+                name=row.name,
+            ),
+        )
     if row.retired_at is None:
         row.retired_at = now
         row.save(update_fields=["retired_at"])
@@ -80,11 +89,15 @@ def renew_tag(
     if piece is not None:
         piece = Piece.objects.select_for_update(no_key=True).get(pk=piece.pk)
         if Stage(piece.stage) == Stage.WITHDRAWN:
-            refuse("ended", f"{piece.mark} was entered by mistake. It needs no slip.", about=piece.mark)
+            refuse(
+                "ended",
+                say("{mark} was entered by mistake. It needs no slip.", mark=piece.mark),
+                about=piece.mark,
+            )
     else:
         shelf = Shelf.objects.select_for_update(no_key=True).get(pk=shelf.pk)
         if shelf.retired_at is not None:
-            refuse("shelf-retired", f"{shelf.name} is not in use any more. It needs no tag.")
+            refuse("shelf-retired", say("{name} is not in use any more. It needs no tag.", name=shelf.name))
     Tag.objects.filter(piece=piece, shelf=shelf, retired_at__isnull=True).update(retired_at=now)
     return Tag.objects.create(piece=piece, shelf=shelf, made_at=now)
 

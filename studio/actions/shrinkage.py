@@ -8,6 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from django.db import transaction
 
 from studio.domain.problems import DomainError
+from studio.domain.say import figure, later, say
 from studio.domain.shrinkage import MOST_PERCENT, linear_percent
 from studio.models import ClayBody, LengthPair, Person
 from studio.queries.shrinkage import COLUMNS, figure_of
@@ -48,13 +49,15 @@ def enter_pair(
     client_id = clean_client_id(client_id)
     if done := LengthPair.objects.filter(client_id=client_id).first():
         return done
-    stage = clean_choice(stage, LengthPair.Stage.values, label="stage")
+    stage = clean_choice(stage, LengthPair.Stage.values, label=later("stage"))
     cone = clean_cone(cone)
     if cone and stage != LengthPair.Stage.FIRED:
-        refuse("cone-unfired", "A cone belongs to a glaze firing. Leave it out, or say that it was fired.")
+        refuse(
+            "cone-unfired", say("A cone belongs to a glaze firing. Leave it out, or say that it was fired.")
+        )
     measured_on = measured_on or local_day(now)
     if measured_on > local_day(now):
-        refuse("measured-ahead", "That day is still to come. Check the date.")
+        refuse("measured-ahead", say("That day is still to come. Check the date."))
     try:
         percent = linear_percent(before_mm=float(wet_mm), after_mm=float(later_mm))
     except DomainError as error:
@@ -62,8 +65,13 @@ def enter_pair(
     if not -1 <= percent <= MOST_PERCENT:
         refuse(
             "percent",
-            f"From {wet_mm} to {later_mm} mm it would have shrunk {percent:.1f} %, which can't be right. "
-            "Check both lengths: wet first, then later.",
+            say(
+                "From {wet_mm} to {later_mm} mm it would have shrunk {percent} %, which can't be "
+                "right. Check both lengths: wet first, then later.",
+                wet_mm=wet_mm,
+                later_mm=later_mm,
+                percent=figure(percent, ".1f"),
+            ),
         )
     row = LengthPair(
         clay=clay,
@@ -71,13 +79,13 @@ def enter_pair(
         cone=cone or (clay.cone if stage == LengthPair.Stage.FIRED else ""),
         wet_mm=wet_mm,
         later_mm=later_mm,
-        what=clean_text(what, label="what was measured", longest=60),
+        what=clean_text(what, label=say("what was measured"), longest=60),
         measured_on=measured_on,
         entered_at=now,
         entered_by=by,
         client_id=client_id,
     )
-    save_checked(row, words={"client_id": "This was entered already. Load the page again."})
+    save_checked(row, words={"client_id": say("This was entered already. Load the page again.")})
     return row
 
 
@@ -95,17 +103,19 @@ def take_back_pair(*, pair: LengthPair, by: Person, now: datetime | None = None)
 def use_measured(*, clay: ClayBody, stage: str, by: Person) -> ClayBody:
     """Put the measured figure into the books: loads and sizes are worked out with it from now on."""
     must_be_tutor(by)
-    stage = clean_choice(stage, LengthPair.Stage.values, label="stage")
+    stage = clean_choice(stage, LengthPair.Stage.values, label=later("stage"))
     row = ClayBody.objects.select_for_update(no_key=True).get(pk=clay.pk)
     figure = figure_of(row, stage)
     if figure.measured is None:
-        refuse("nothing-measured", "Nothing is measured for that yet. Enter a pair of lengths first.")
+        refuse("nothing-measured", say("Nothing is measured for that yet. Enter a pair of lengths first."))
     setattr(row, COLUMNS[stage], Decimal(str(figure.measured.percent)).quantize(_TENTH, ROUND_HALF_UP))
     if not row.shrinkage_dry_pct <= row.shrinkage_bisque_pct <= row.shrinkage_fired_pct:
         refuse(
             "shrinkage-order",
-            "With that figure the clay would grow from one stage to the next. "
-            "Measure the other stages too, or change them on the clay's page.",
+            say(
+                "With that figure the clay would grow from one stage to the next. Measure the other "
+                "stages too, or change them on the clay's page."
+            ),
         )
     row.save(update_fields=[COLUMNS[stage]])
     return row

@@ -15,6 +15,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import later
 from studio.models import Attempt, Person, SignInCode
 from studio.notifications import codes
 from studio.queries import notices as queries
@@ -27,12 +28,12 @@ KEPT = timedelta(days=1)
 
 _DOES_NOT_FIT = Problem(
     "code-does-not-fit",
-    "That code does not fit, or its time is over. Look at the newest mail, or ask for another code.",
+    later("That code does not fit, or its time is over. Look at the newest mail, or ask for another code."),
 )
 _LINK_OVER = Problem(
-    "link-over", "This link has been used, or its ten minutes are over. Ask for another code below."
+    "link-over", later("This link has been used, or its ten minutes are over. Ask for another code below.")
 )
-_WRONG_PASSWORD = Problem("wrong-password", "That address and password do not go together. Try again.")
+_WRONG_PASSWORD = Problem("wrong-password", later("That address and password do not go together. Try again."))
 
 
 def ask_code(*, email: str, requester_key: str, now: datetime | None = None) -> str:

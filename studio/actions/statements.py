@@ -9,6 +9,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import later, say
 from studio.imaging.statement_pdf import Sheet, statement_pdf
 from studio.models import Charge, Notice, Person, Role, Statement, StatementFile, StatementLine, Studio
 from studio.queries import notices as notice_queries
@@ -50,14 +51,20 @@ def issue_statement(
     if draft.is_empty:
         refuse(
             "nothing-to-state",
-            f"Nothing was posted for {person.full_name} in that time, and nothing is owed.",
+            say(
+                "Nothing was posted for {full_name} in that time, and nothing is owed.",
+                full_name=person.full_name,
+            ),
         )
     if due_on is None and draft.closing_minor > 0:
         due_on = today + timedelta(days=studio.statement_due_days)
     elif draft.closing_minor <= 0:
         due_on = None
     if due_on and due_on < today:
-        refuse("due-passed", f"{written(due_on)} has passed. Choose a day from today on to pay by.")
+        refuse(
+            "due-passed",
+            say("{written} has passed. Choose a day from today on to pay by.", written=written(due_on)),
+        )
     number = _next_number()
     statement = _keep(
         statement_sheet(draft, number=number, issued_at=now, due_on=due_on, studio=studio),
@@ -97,7 +104,7 @@ def issue_for_all(
     now = moment(now)
     client_id = clean_client_id(client_id)
     if to_on > local_day(now):
-        refuse("days-ahead", "A statement can't be over days to come. Let it end today or earlier.")
+        refuse("days-ahead", say("A statement can't be over days to come. Let it end today or earlier."))
     issued, problems = [], []
     for person in queries.with_news(to_on=to_on, now=now):
         try:
@@ -126,15 +133,22 @@ def cancel_statement(
     must_be_tutor(by)
     now = moment(now)
     client_id = clean_client_id(client_id)
-    why = clean_text(why, label="reason", longest=_WHY_LONGEST, required=True)
+    why = clean_text(why, label=later("reason"), longest=_WHY_LONGEST, required=True)
     studio = _hold_numbers()
     statement = Statement.objects.select_related("person").get(pk=statement.pk)
     if statement.kind != Statement.Kind.STATEMENT:
-        refuse("is-credit-note", "This is a credit note. Issue a new statement instead.")
+        refuse("is-credit-note", say("This is a credit note. Issue a new statement instead."))
     if note := Statement.objects.filter(cancels=statement).first():
         if note.client_id == client_id:
             return note
-        refuse("cancelled-already", f"{statement} is cancelled already, by credit note {note.number}.")
+        refuse(
+            "cancelled-already",
+            say(
+                "{statement} is cancelled already, by credit note {number}.",
+                statement=statement,
+                number=note.number,
+            ),
+        )
     number = _next_number()
     sheet = credit_note_sheet(
         person=statement.person,
@@ -166,7 +180,7 @@ def cancel_statement(
         client_id=client_id,
     )
     Notice.objects.filter(statement=statement, state__in=notice_queries.OPEN).update(
-        state=Notice.State.DROPPED, dropped_why=f"{statement} is cancelled."
+        state=Notice.State.DROPPED, dropped_why=say("{statement} is cancelled.", statement=statement)
     )
     return note
 
@@ -181,11 +195,13 @@ def mail_statement(*, statement: Statement, by: Person, now: datetime | None = N
     now = moment(now)
     statement = Statement.objects.select_related("person__guardian").get(pk=statement.pk)
     if Statement.objects.filter(cancels=statement).exists():
-        refuse("cancelled-already", f"{statement} is cancelled. Send its credit note.")
+        refuse(
+            "cancelled-already", say("{statement} is cancelled. Send its credit note.", statement=statement)
+        )
     day = local_day(now)
     to = statement.person.answers_for(day)
     if to.role == Role.HELPER:
-        refuse("helper-no-money", "A helper is told of no money by mail. Print it and hand it over.")
+        refuse("helper-no-money", say("A helper is told of no money by mail. Print it and hand it over."))
     states = Notice.State
     state = states.WAITING if notice_queries.address_of(to, day) else states.NO_ADDRESS
     fresh = {"recipient": to, "state": state, "made_at": now, "not_before": now, "dropped_why": ""}
@@ -213,22 +229,35 @@ def _issued_before(client_id: str, *, person: Person) -> Statement | None:
     done = Statement.objects.filter(client_id=client_id).first()
     if done and (done.person_id != person.pk or done.kind != Statement.Kind.STATEMENT):
         refuse(
-            "page-used", "This page has been sent before, for something else. Load it again, then do this."
+            "page-used",
+            say("This page has been sent before, for something else. Load it again, then do this."),
         )
     return done
 
 
 def _check_days(person: Person, from_on: date, to_on: date, today: date) -> None:
     if to_on > today:
-        refuse("days-ahead", "A statement can't be over days to come. Let it end today or earlier.")
+        refuse("days-ahead", say("A statement can't be over days to come. Let it end today or earlier."))
     if from_on > to_on:
-        refuse("days-turned", f"The last day, {written(to_on)}, is before the first, {written(from_on)}.")
+        refuse(
+            "days-turned",
+            say(
+                "The last day, {written}, is before the first, {written_2}.",
+                written=written(to_on),
+                written_2=written(from_on),
+            ),
+        )
     last = queries.last_standing(person)
     if last and to_on < last.to_on:
         refuse(
             "days-stated",
-            f"{last} reaches to {written(last.to_on)} already. Let the new one end on that day or later, or "
-            f"cancel {last.number} first.",
+            say(
+                "{last} reaches to {written} already. Let the new one end on that day or later, or "
+                "cancel {number} first.",
+                last=last,
+                written=written(last.to_on),
+                number=last.number,
+            ),
         )
 
 

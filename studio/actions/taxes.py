@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.domain.taxes import tax_within
 from studio.models import Person, TaxRate
 
@@ -19,11 +20,11 @@ def add_tax_rate(*, label: str, percent: Decimal, by: Person, now: datetime | No
     must_be_tutor(by)
     moment(now)
     if not isinstance(percent, Decimal) or not percent.is_finite() or not 0 <= percent <= 100:
-        refuse("tax-rate", "A tax rate is from 0 to 100 %.")
+        refuse("tax-rate", say("A tax rate is from 0 to 100 %."))
     row = TaxRate(
-        label=clean_text(label, label="name of the tax", longest=40, required=True), percent=percent
+        label=clean_text(label, label=say("name of the tax"), longest=40, required=True), percent=percent
     )
-    save_checked(row, words={"tax_rate_once": f"There is a rate {row} already."})
+    save_checked(row, words={"tax_rate_once": say("There is a rate {row} already.", row=row)})
     return row
 
 

@@ -11,6 +11,7 @@ from django.db import transaction
 
 from studio.domain import tiles as rules
 from studio.domain.problems import DomainError
+from studio.domain.say import later, say
 from studio.domain.stages import Stage, by_hand
 from studio.imaging.photos import ReadyPhoto
 from studio.models import ClayBody, Glaze, Person, SeriesTile, Shelf, TileSeries
@@ -68,30 +69,35 @@ def plan_series(
     client_id = clean_client_id(client_id)
     if done := TileSeries.objects.filter(client_id=client_id).first():
         return done
-    kind = clean_choice(kind, TileSeries.Kind.values, label="kind of series")
+    kind = clean_choice(kind, TileSeries.Kind.values, label=say("kind of series"))
     bases = list(bases)
-    addition = clean_text(addition, label="addition", longest=60)
+    addition = clean_text(addition, label=say("addition"), longest=60)
     blended_with = _check(kind, bases, addition, blended_with)
     try:
         wanted = rules.steps(first=first, last=last, count=count)
     except DomainError as error:
         refuse(error.code, error.message)
     if len(bases) * len(wanted) > rules.MOST_TILES:
-        refuse("too-many-tiles", f"That is more than {rules.MOST_TILES} tiles. Use fewer steps or bases.")
+        refuse(
+            "too-many-tiles",
+            say(
+                "That is more than {most_tiles} tiles. Use fewer steps or bases.", most_tiles=rules.MOST_TILES
+            ),
+        )
     series = TileSeries(
-        name=clean_text(name, label="name of the series", longest=60, required=True),
+        name=clean_text(name, label=say("name of the series"), longest=60, required=True),
         kind=kind,
         addition=addition if kind == TileSeries.Kind.ADDITION else "",
         blended_with=blended_with,
         clay=clay,
         cone=clean_cone(cone, required=True),
         dry_g=dry_g,
-        notes=clean_text(notes, label="notes", longest=1000, lines=True),
+        notes=clean_text(notes, label=later("notes"), longest=1000, lines=True),
         planned_at=now,
         planned_by=by,
         client_id=client_id,
     )
-    save_checked(series, words={"client_id": "This was planned already. Load the page again."})
+    save_checked(series, words={"client_id": say("This was planned already. Load the page again.")})
     mixes = [(base, per_cent) for base in bases for per_cent in wanted]
     for place, (base, per_cent) in enumerate(mixes, start=1):
         piece = enter_piece(
@@ -119,17 +125,17 @@ def plan_series(
 def _check(kind: str, bases: list[Glaze], addition: str, blended_with: Glaze | None) -> Glaze | None:
     """The second glaze of a blend; None for an addition."""
     if not 1 <= len(bases) <= MOST_BASES:
-        refuse("bases", f"Choose between one base and {MOST_BASES}.")
+        refuse("bases", say("Choose between one base and {most_bases}.", most_bases=MOST_BASES))
     if kind == TileSeries.Kind.ADDITION:
         if not addition:
-            refuse("no-addition", "Say what is added, such as red iron oxide.")
+            refuse("no-addition", say("Say what is added, such as red iron oxide."))
         return None
     if len(bases) > 1:
-        refuse("bases", "A line blend goes from one glaze to another. Choose one base.")
+        refuse("bases", say("A line blend goes from one glaze to another. Choose one base."))
     if blended_with is None:
-        refuse("no-second", "Choose the glaze that it is blended with.")
+        refuse("no-second", say("Choose the glaze that it is blended with."))
     if blended_with == bases[0]:
-        refuse("same-glaze", "A glaze can't be blended with itself. Choose another one.")
+        refuse("same-glaze", say("A glaze can't be blended with itself. Choose another one."))
     return blended_with
 
 
@@ -143,7 +149,7 @@ def move_series(
     """
     must_be_staff(by)
     client_id = clean_client_id(client_id)[:50]
-    to = Stage(clean_choice(to, Stage, label="stage"))
+    to = Stage(clean_choice(to, Stage, label=later("stage")))
     pieces = [tile.piece for tile in series.tiles.select_related("piece").order_by("place")]
     if to == Stage.COLLECTED:
         going = [piece for piece in pieces if piece.stage == Stage.READY]
@@ -155,7 +161,7 @@ def move_series(
         for piece in going:
             move_piece(piece=piece, to=to, by=by, client_id=f"{client_id}:{piece.code}", now=now)
     if not going:
-        refuse("none-can-go", "No tile of this series can go there now.")
+        refuse("none-can-go", say("No tile of this series can go there now."))
     return len(going)
 
 
@@ -172,7 +178,7 @@ def note_tile(
     """Write down what was seen on a tile, and keep its photo. The photo is made before any lock is taken."""
     now = moment(now)
     must_be_staff(by)
-    seen = clean_text(seen, label="what was seen", longest=300)
+    seen = clean_text(seen, label=say("what was seen"), longest=300)
     with transaction.atomic():
         tile = SeriesTile.objects.select_related("piece").select_for_update(of=("self",)).get(pk=tile.pk)
         tile.seen, tile.liked, tile.noted_at = seen, bool(liked), now

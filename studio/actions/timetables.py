@@ -13,6 +13,7 @@ from django.utils.formats import date_format
 from studio.domain.problems import DomainError
 from studio.domain.recurrence import MOST_MEETINGS, Timetable, counted_on, days, parse
 from studio.domain.recurrence_words import words_of
+from studio.domain.say import later, say
 from studio.models import Course, Person, Session
 from studio.queries import courses as queries
 
@@ -48,10 +49,12 @@ def planned(
     the rule does not fall on becomes the next one it does.
     """
     if first_on is None or at is None:
-        refuse("missing", "The first day or its time is missing. Choose them.")
+        refuse("missing", say("The first day or its time is missing. Choose them."))
     if not _EARLIEST <= first_on.year <= _LATEST:
-        refuse("year-far", "The year can't be right. Check the days of the course.")
-    minutes = clean_whole(minutes, label="length in minutes", least=SHORTEST_MINUTES, most=LONGEST_MINUTES)
+        refuse("year-far", say("The year can't be right. Check the days of the course."))
+    minutes = clean_whole(
+        minutes, label=say("length in minutes"), least=SHORTEST_MINUTES, most=LONGEST_MINUTES
+    )
     zone = studio_zone()
     off = frozenset(dates_off) | queries.holidays_from(first_on)
     try:
@@ -62,19 +65,25 @@ def planned(
             read = replace(read, until=last)
         first_on = next(days(replace(read, count=None), first_on), None)
         if first_on is None:
-            refuse("no-meetings", "No day fits. Check the days and when the course ends.")
+            refuse("no-meetings", say("No day fits. Check the days and when the course ends."))
         if read.count is None and read.until is None:
             if meetings is None:
-                refuse("no-end", "Say how many meetings there are, or when the last one is.")
+                refuse("no-end", say("Say how many meetings there are, or when the last one is."))
             read = counted_on(read, first_on, meetings, off)
     except DomainError as error:
         refuse("rule", str(error))
     found = Timetable(read, first_on, at, minutes, zone, off)
     held = found.days()
     if not held:
-        refuse("no-meetings", "Every day of it is left out. Choose other days.")
+        refuse("no-meetings", say("Every day of it is left out. Choose other days."))
     if not read.count and len(held) + len(found.left_out()) == MOST_MEETINGS:
-        refuse("many-meetings", f"That is more than {MOST_MEETINGS} meetings. End the course sooner.")
+        refuse(
+            "many-meetings",
+            say(
+                "That is more than {most_meetings} meetings. End the course sooner.",
+                most_meetings=MOST_MEETINGS,
+            ),
+        )
     return replace(found, days_off=frozenset(found.left_out()))
 
 
@@ -119,7 +128,7 @@ def change_timetable(
         rule=rule, first_on=first_on, at=at, minutes=minutes, meetings=meetings, dates_off=dates_off
     )
     if found.first_on < local_day(now):
-        refuse("starts-past", "A new timetable starts from today on. Choose a later first day.")
+        refuse("starts-past", say("A new timetable starts from today on. Choose a later first day."))
     old_start = row.starts_on
     begun = row.sessions.held().filter(starts_at__lte=now).exists()
     put_on(row, found)
@@ -151,11 +160,11 @@ def change_timetable(
     for starts, ends in sorted(wanted.items())[len(free) :]:
         Session.objects.create(course=row, starts_at=starts, ends_at=ends, by_rule=True)
     for session in free[len(wanted) :]:
-        call_off_row(session, "The timetable has changed.", now)
+        call_off_row(session, say("The timetable has changed."), now)
     if free or wanted:
         tell_class(
             row,
-            f"From now on {row.name} meets {words_of(found)}.",
+            say("From now on {name} meets {words_of}.", name=row.name, words_of=words_of(found)),
             key=f"{row.code}:{now:%Y%m%d%H%M%S}",
             by=by,
             now=now,
@@ -168,7 +177,7 @@ def call_off(*, session: Session, why: str, by: Person, now: datetime | None = N
     """Say that a meeting to come does not take place, and why; the class is told. Twice is once."""
     must_be_tutor(by)
     now = moment(now)
-    why = clean_text(why, label="reason", longest=200, required=True)
+    why = clean_text(why, label=later("reason"), longest=200, required=True)
     row = (
         Session.objects.select_for_update(no_key=True, of=("self",))
         .select_related("course")
@@ -177,7 +186,7 @@ def call_off(*, session: Session, why: str, by: Person, now: datetime | None = N
     if row.cancelled_at is not None:
         return row
     if row.ends_at <= now:
-        refuse("class-over", "That meeting is over. Only one to come can be called off.")
+        refuse("class-over", say("That meeting is over. Only one to come can be called off."))
     call_off_row(row, why, now)
     tell_off(row, why, by=by, now=now)
     row.refresh_from_db()
@@ -190,7 +199,13 @@ def tell_off(session: Session, why: str, *, by: Person, now: datetime) -> None:
     day = date_format(local, "l j F")
     tell_class(
         session.course,
-        f"{session.course.name} does not meet on {day} at {local:%H:%M}. {why}",
+        say(
+            "{name} does not meet on {day} at {local}. {why}",
+            name=session.course.name,
+            day=day,
+            local=format(local, "%H:%M"),
+            why=why,
+        ),
         key=f"{session.code}:off",
         by=by,
         now=now,

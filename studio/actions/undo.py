@@ -7,6 +7,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.models import Event, FinishingJob, Firing, Person, Piece, Tag, UnloadAnswer
 
 from .common import moment, refuse
@@ -51,12 +52,14 @@ def undo(*, event: Event, by: Person, client_id: str, note: str = "", now: datet
     piece = hold_piece(event.piece)
     event = Event.objects.select_related("piece", "firing", "from_shelf", "from_maker").get(pk=event.pk)
     if not by.is_staff_member and event.by_id != by.pk:
-        refuse("not-yours", "You can undo what you did yourself. Ask the tutor for the rest.")
+        refuse("not-yours", say("You can undo what you did yourself. Ask the tutor for the rest."))
     if done := repeated(client_id, piece=piece, kind=Kind.UNDONE, undoes_id=event.pk):
         return done
     check_undoable(event)
     if event.kind == Kind.LIT:
-        words = f"This belongs to firing {event.firing.number}. Undo it on the page of that firing."
+        words = say(
+            "This belongs to firing {number}. Undo it on the page of that firing.", number=event.firing.number
+        )
         refuse("undo-in-firing", words, about=piece.mark)
     if event.kind in _LOAD_DEPENDS_ON and (placement := load_held_by(piece)):
         refuse_in_load(piece, placement)

@@ -6,21 +6,19 @@ sends them later. Nothing here depends on the order.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable
 from datetime import datetime
 
 from django.db import transaction
 
 from studio.domain.problems import Problem
+from studio.domain.say import later, midway, say
 from studio.domain.stages import STAGE_IN_FIRING, FiringKind, Outcome, Route, Stage, after_unload
 from studio.models import (
     Event,
     FinishingJob,
     Firing,
     Flaw,
-    FlawKind,
-    GlazeOnPiece,
     Person,
     Piece,
     Placement,
@@ -30,23 +28,10 @@ from studio.models import (
 from studio.queries.firings import safe_to_open
 from studio.queries.piece_facts import facts_of
 
-from .common import clean_choice, clean_client_id, clean_text, moment, must_be_staff, refuse, studio_zone
+from .common import clean_choice, clean_client_id, moment, must_be_staff, refuse, studio_zone
 from .loads import hold_firing, move_on, name_of, overrule
-from .pieces import check_shelf
 from .pieces_events import hold_piece, record
-
-#: An answer's note is kept with the answer, and with the cause of a loss on the event.
-_NOTE_LONGEST = 300
-_FLAW_SURFACES = ("", *GlazeOnPiece.Surface.values)
-
-
-@dataclass(frozen=True, slots=True)
-class SeenFlaw:
-    """A flaw as seen at the kiln: its kind, where (a surface, or empty) and how bad (1 to 3)."""
-
-    kind: str
-    surface: str = ""
-    severity: int = Flaw.Severity.CLEAR
+from .unload_seen import Seen, SeenFlaw
 
 
 @transaction.atomic
@@ -65,7 +50,14 @@ def start_unload(
         return firing
     opening = safe_to_open(firing, now)
     if firing.state != Firing.State.COOLING:
-        refuse("not-cooling", f"{name_of(firing)} can't be unloaded now. {opening.why or opening.heading}")
+        refuse(
+            "not-cooling",
+            say(
+                "{name_of} can't be unloaded now. {why}",
+                name_of=name_of(firing),
+                why=opening.why or opening.heading,
+            ),
+        )
     if not opening.may_open:
         problem = Problem(opening.state.value, f"{opening.heading}. {opening.why}", overridable=True)
         overrule(
@@ -84,9 +76,9 @@ def undo_start_unload(*, firing: Firing, by: Person, now: datetime | None = None
     if firing.state == Firing.State.COOLING:
         return firing
     if firing.state != Firing.State.UNLOADING:
-        refuse("not-unloading", f"{name_of(firing)} is not being unloaded.")
+        refuse("not-unloading", say("{name_of} is not being unloaded.", name_of=name_of(firing)))
     if UnloadAnswer.objects.filter(placement__firing=firing, undone_at__isnull=True).exists():
-        refuse("answers-stand", "Places of this firing have been answered. Undo those first.")
+        refuse("answers-stand", say("Places of this firing have been answered. Undo those first."))
     move_on(firing, Firing.State.UNLOADING, Firing.State.COOLING, opened_at=None)
     return firing
 
@@ -116,7 +108,7 @@ def answer_place(
     now = moment(now)
     firing = hold_firing(placement.firing)
     piece = hold_piece(placement.piece)
-    outcome = Outcome(clean_choice(str(outcome), [each.value for each in Outcome], label="outcome"))
+    outcome = Outcome(clean_choice(str(outcome), [each.value for each in Outcome], label=later("outcome")))
     if before := _sent_before(client_id, placement, outcome):
         return before
     placement = Placement.objects.select_related("piece").get(pk=placement.pk)
@@ -166,54 +158,6 @@ def missing_piece(
         at=at,
         now=now,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """What somebody says of a piece at the kiln, checked."""
-
-    outcome: Outcome
-    flaws: tuple[SeenFlaw, ...]
-    jobs: tuple[str, ...]
-    loss_cause: str
-    note: str
-    shelf: Shelf | None
-
-    @property
-    def words(self) -> str:
-        """For the piece's history: the cause of a loss, and the note."""
-        cause = UnloadAnswer.LossCause(self.loss_cause).label if self.loss_cause else ""
-        return ": ".join(part for part in (cause, self.note) if part)
-
-    @classmethod
-    def checked(
-        cls,
-        *,
-        outcome: Outcome,
-        flaws: Iterable[SeenFlaw],
-        jobs: Iterable[str],
-        loss_cause: str,
-        note: str,
-        shelf: Shelf | None,
-        mark: str,
-    ) -> Seen:
-        """Refuses what contradicts itself, so that a wrong tap is asked about and not stored."""
-        note = clean_text(note, label="note", longest=_NOTE_LONGEST)
-        flaws, jobs = _clean_flaws(flaws), _clean_jobs(jobs, note, mark)
-        lost = outcome == Outcome.LOST
-        if lost:
-            loss_cause = clean_choice(loss_cause, UnloadAnswer.LossCause.values, label="cause of the loss")
-        elif loss_cause:
-            refuse("cause-without-loss", f"{mark} is not lost, so there is no cause of it.", about=mark)
-        if outcome == Outcome.SOUND and flaws:
-            refuse(
-                "sound-with-flaws", f"{mark} has a flaw marked. Choose Flawed, or take it off.", about=mark
-            )
-        if outcome == Outcome.FLAWED and not flaws and not note:
-            refuse("no-flaw", f"Say what is wrong with {mark}: choose a flaw or write a note.", about=mark)
-        if lost and jobs:
-            refuse("lost-with-jobs", f"{mark} is lost; there is nothing to finish on it.", about=mark)
-        return cls(outcome, flaws, jobs, loss_cause, note, None if lost else check_shelf(shelf))
 
 
 def stage_after(piece: Piece, firing: Firing, seen: Seen) -> Stage:
@@ -271,12 +215,20 @@ def standing_answer(placement: Placement) -> UnloadAnswer | None:
 def refuse_unless_unloading(firing: Firing) -> None:
     if firing.state == Firing.State.CLOSED:
         refuse(
-            "closed", f"{name_of(firing)} is closed. Ask the tutor to reopen it before you change an answer."
+            "closed",
+            say(
+                "{name_of} is closed. Ask the tutor to reopen it before you change an answer.",
+                name_of=name_of(firing),
+            ),
         )
     if firing.state != Firing.State.UNLOADING:
         refuse(
             "not-unloading",
-            f"{name_of(firing)} is {firing.get_state_display().lower()}. Start unloading it first.",
+            say(
+                "{name_of} is {state}. Start unloading it first.",
+                name_of=name_of(firing),
+                state=midway(firing.get_state_display()),
+            ),
         )
 
 
@@ -284,7 +236,8 @@ def _sent_before(client_id: str, placement: Placement, outcome: Outcome) -> Unlo
     first = UnloadAnswer.objects.filter(client_id=clean_client_id(client_id)).first()
     if first and (first.placement_id, first.outcome) != (placement.pk, outcome):
         refuse(
-            "page-used", "This page has been sent before, for something else. Load it again, then do this."
+            "page-used",
+            say("This page has been sent before, for something else. Load it again, then do this."),
         )
     return first
 
@@ -292,37 +245,27 @@ def _sent_before(client_id: str, placement: Placement, outcome: Outcome) -> Unlo
 def _refuse_answer(firing: Firing, placement: Placement, piece: Piece) -> None:
     mark = piece.mark
     if placement.taken_out_at is not None:
-        refuse("taken-out", f"{mark} has been taken out of this load.", about=mark)
+        refuse("taken-out", say("{mark} has been taken out of this load.", mark=mark), about=mark)
     if answer := standing_answer(placement):
-        who = answer.by.first_name if answer.by else "Somebody"
+        who = answer.by.first_name if answer.by else say("Somebody")
         clock = f"{answer.at.astimezone(studio_zone()):%H:%M}"
         outcome = answer.get_outcome_display().lower()
         refuse(
             "answered",
-            f"{who} answered {mark} at {clock}: {outcome}. Undo that first if it was wrong.",
+            say(
+                "{who} answered {mark} at {clock}: {outcome}. Undo that first if it was wrong.",
+                who=who,
+                mark=mark,
+                clock=clock,
+                outcome=outcome,
+            ),
             about=mark,
         )
     refuse_unless_unloading(firing)
     if piece.stage != STAGE_IN_FIRING[FiringKind(firing.kind)]:
         words = piece.get_stage_display().lower()
-        refuse("not-in-kiln", f"{mark} is {words} by the books, not in this kiln. See its page.", about=mark)
-
-
-def _clean_flaws(flaws: Iterable[SeenFlaw]) -> tuple[SeenFlaw, ...]:
-    """One flaw of a kind on a surface: of two, the worse."""
-    worst: dict[tuple[str, str], SeenFlaw] = {}
-    for flaw in flaws:
-        kind = clean_choice(flaw.kind, FlawKind.values, label="flaw")
-        surface = clean_choice(flaw.surface or "", _FLAW_SURFACES, label="surface of the flaw")
-        severity = int(clean_choice(str(flaw.severity), map(str, Flaw.Severity.values), label="severity"))
-        before = worst.get((kind, surface))
-        if before is None or before.severity < severity:
-            worst[kind, surface] = SeenFlaw(kind, surface, severity)
-    return tuple(worst.values())
-
-
-def _clean_jobs(jobs: Iterable[str], note: str, mark: str) -> Sequence[str]:
-    kinds = dict.fromkeys(clean_choice(job, FinishingJob.Kind.values, label="finishing job") for job in jobs)
-    if FinishingJob.Kind.OTHER in kinds and not note:
-        refuse("missing", f"Write in the note what is to be done to {mark}.", about=mark)
-    return tuple(kinds)
+        refuse(
+            "not-in-kiln",
+            say("{mark} is {words} by the books, not in this kiln. See its page.", mark=mark, words=words),
+            about=mark,
+        )

@@ -9,6 +9,7 @@ from datetime import datetime
 from django.db import transaction
 from django.db.models import Count
 
+from studio.domain.say import later, midway, say
 from studio.domain.stages import AFTER_LAST_FIRING, ENDED, FiringKind, Outcome, Stage
 from studio.models import ClayBody, Event, Firing, Layer, Person, Piece, Placement, Shelf, UnloadAnswer
 from studio.queries.loads import item_for, plan_of
@@ -63,14 +64,14 @@ def found_piece(
     must_be_staff(by)
     now = moment(now)
     if (piece is None) == (unmarked is None):
-        refuse("which-piece", "Give the mark, or say that there is none and what it looks like.")
+        refuse("which-piece", say("Give the mark, or say that there is none and what it looks like."))
     firing = hold_firing(firing)
     if before := UnloadAnswer.objects.filter(client_id=clean_client_id(client_id)).first():
         if before.placement.firing_id != firing.pk or (piece and before.placement.piece_id != piece.pk):
-            refuse("page-used", "This page has been sent before, for something else. Load it again.")
+            refuse("page-used", say("This page has been sent before, for something else. Load it again."))
         return before
     refuse_unless_unloading(firing)
-    outcome = Outcome(clean_choice(str(outcome), [each.value for each in Outcome], label="outcome"))
+    outcome = Outcome(clean_choice(str(outcome), [each.value for each in Outcome], label=later("outcome")))
     known: dict[str, object] = {}
     if unmarked is not None:
         known["entered"] = f"{client_id}:entry"
@@ -124,7 +125,7 @@ def _enter(
         height_mm=unmarked.height_mm,
         client_id=client_id,
         measured_stage=Stage.BISQUED if firing.kind == FiringKind.BISQUE else Stage.FIRED,
-        notes=clean_text(note, label="note", longest=300),
+        notes=clean_text(note, label=later("note"), longest=300),
         now=now,
     )
     return hold_piece(piece)
@@ -139,16 +140,24 @@ def _usual_clay(firing: Firing) -> ClayBody:
         .first()
     ) or ClayBody.objects.filter(retired_at__isnull=True).first()
     if clay is None:
-        refuse("no-clay", "Enter a clay under Clays first.")
+        refuse("no-clay", say("Enter a clay under Clays first."))
     return clay
 
 
 def _refuse_known(firing: Firing, piece: Piece) -> None:
     mark = piece.mark
     if Placement.objects.filter(firing=firing, piece=piece, taken_out_at__isnull=True).exists():
-        refuse("in-this-load", f"{mark} belongs to this load. Answer its place instead.", about=mark)
+        refuse(
+            "in-this-load",
+            say("{mark} belongs to this load. Answer its place instead.", mark=mark),
+            about=mark,
+        )
     if piece.stage == Stage.WITHDRAWN:
-        refuse("withdrawn", f"{mark} was entered by mistake and withdrawn. Enter it as unmarked.", about=mark)
+        refuse(
+            "withdrawn",
+            say("{mark} was entered by mistake and withdrawn. Enter it as unmarked.", mark=mark),
+            about=mark,
+        )
     if Stage(piece.stage) in ENDED:
         check_mark_again(piece)
     held = load_held_by(piece)
@@ -156,8 +165,12 @@ def _refuse_known(firing: Firing, piece: Piece) -> None:
         # That load is open: whoever stands there can see whether it is there.
         refuse(
             "in-other-kiln",
-            f"{mark} is expected in {name_of(held.firing).lower()}, which is being unloaded. "
-            "Answer it there as not there first.",
+            say(
+                "{mark} is expected in {name_of}, which is being unloaded. Answer it there as not "
+                "there first.",
+                mark=mark,
+                name_of=midway(name_of(held.firing)),
+            ),
             about=mark,
         )
 
@@ -168,7 +181,7 @@ def _give_place(
     plan = plan_of(firing)
     layer = layer or plan.layers[-1]
     if layer.firing_id != firing.pk:
-        refuse("layer-gone", f"{name_of(firing)} has no such layer.")
+        refuse("layer-gone", say("{name_of} has no such layer.", name_of=name_of(firing)))
     # Where it stood is not known to the millimetre; a free place keeps the drawing readable.
     place = plan.free_place(item_for(piece.mark, size), layer=layer.number)
     return Placement.objects.create(

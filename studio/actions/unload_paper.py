@@ -9,6 +9,7 @@ from datetime import datetime
 from django.db import transaction
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import say
 from studio.domain.stages import Outcome
 from studio.models import Firing, Person, Placement, Shelf, UnloadAnswer
 
@@ -55,11 +56,14 @@ def answer_sheet(
     """
     must_be_staff(by)
     now = moment(now)
-    at = happened_at(at, now, label="time of opening")
+    at = happened_at(at, now, label=say("time of opening"))
     firing = hold_firing(firing)
     refuse_unless_unloading(firing)
     if firing.ended_at and at < firing.ended_at.replace(second=0, microsecond=0):
-        refuse("before-the-end", f"{name_of(firing)} was still on then. Give the time the kiln was opened.")
+        refuse(
+            "before-the-end",
+            say("{name_of} was still on then. Give the time the kiln was opened.", name_of=name_of(firing)),
+        )
     answers, already, problems = [], [], list[Problem]()
     for line in lines:
         standing = standing_answer(line.placement)

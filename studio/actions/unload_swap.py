@@ -11,6 +11,7 @@ from datetime import datetime
 from django.db import transaction
 from django.db.models import Case, F, IntegerField, Value, When
 
+from studio.domain.say import say
 from studio.domain.stages import ENDED, Stage
 from studio.models import (
     Event,
@@ -67,11 +68,11 @@ def swap_answers(
     now, client_id = moment(now), clean_client_id(client_id)
     firing = hold_firing(first.firing)
     if second.firing_id != firing.pk or first.pk == second.pk:
-        refuse("which-pieces", "Choose two pieces of one load.")
+        refuse("which-pieces", say("Choose two pieces of one load."))
     before = UnloadAnswer.objects.filter(client_id__in=[f"{client_id}:1", f"{client_id}:2"]).order_by("pk")
     if done := list(before):
         if {answer.placement_id for answer in done} != {first.pk, second.pk}:
-            refuse("page-used", "This page has been sent before, for something else. Load it again.")
+            refuse("page-used", say("This page has been sent before, for something else. Load it again."))
         return done[0], done[1]
     refuse_unless_unloading(firing)
     pieces = hold_pieces([first.piece, second.piece])
@@ -107,7 +108,7 @@ def _half(placement: Placement, piece: Piece) -> _Half:
     mark = piece.mark
     answer = standing_answer(placement)
     if answer is None:
-        refuse("no-answer", f"{mark} has no answer yet. Answer it first.", about=mark)
+        refuse("no-answer", say("{mark} has no answer yet. Answer it first.", mark=mark), about=mark)
     answer = (
         UnloadAnswer.objects.select_related("event__piece", "placement__piece", "placement__firing", "shelf")
         .prefetch_related("flaws", "jobs")
@@ -116,7 +117,11 @@ def _half(placement: Placement, piece: Piece) -> _Half:
     if answer.event.kind != Event.Kind.UNLOADED:
         refuse(
             "found-here",
-            f"{mark} was found here and is not of the load. Undo it, then take it in again as it should be.",
+            say(
+                "{mark} was found here and is not of the load. Undo it, then take it in again as it "
+                "should be.",
+                mark=mark,
+            ),
             about=mark,
         )
     later = list(
@@ -131,7 +136,11 @@ def _half(placement: Placement, piece: Piece) -> _Half:
             event.kind == Event.Kind.JOB_DONE and event.before["job"] not in jobs
         ):
             words = event.get_kind_display().lower()
-            refuse("later-stands", f"Something came after this. Undo “{words}” of {mark} first.", about=mark)
+            refuse(
+                "later-stands",
+                say("Something came after this. Undo “{words}” of {mark} first.", words=words, mark=mark),
+                about=mark,
+            )
     done = {
         jobs[event.before["job"]]: event for event in reversed(later) if event.kind == Event.Kind.JOB_DONE
     }
@@ -154,7 +163,9 @@ def _exchange(
                 note="Swapped",
             )
         undo_id = client_id if tag == "u" and not swapped else f"{client_id}:{tag}"
-        take_back(answer=half.answer, piece=half.piece, by=by, client_id=undo_id, now=now, note="Swapped")
+        take_back(
+            answer=half.answer, piece=half.piece, by=by, client_id=undo_id, now=now, note=say("Swapped")
+        )
     _swap_photos(firing, halves)
     made = []
     for number, (half, other) in enumerate(zip(halves, reversed(halves), strict=True), start=1):

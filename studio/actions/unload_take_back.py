@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from studio.domain.say import say
 from studio.models import Event, FinishingJob, Flaw, Person, Piece, Placement, Tag, UnloadAnswer
 
 from . import notices_breakage
@@ -36,7 +37,7 @@ def mark_undone(answer: UnloadAnswer, now: datetime) -> None:
     """The answer stays, marked so; its flaws and open jobs do not count any more."""
     if answer.undone_at is not None:
         mark = answer.placement.piece.mark
-        refuse("undone-already", f"The answer for {mark} has been undone already.", about=mark)
+        refuse("undone-already", say("The answer for {mark} has been undone already.", mark=mark), about=mark)
     UnloadAnswer.objects.filter(pk=answer.pk).update(undone_at=now)
     Flaw.objects.filter(answer=answer).update(withdrawn_at=now)
     FinishingJob.objects.filter(answer=answer, done_at__isnull=True).update(withdrawn_at=now)

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.models import Event, Person, UnloadAnswer
 
 from .common import moment, must_be_staff, refuse
@@ -35,7 +36,11 @@ def undo_answer(*, answer: UnloadAnswer, by: Person, client_id: str, now: dateti
     if done := repeated(client_id, piece=piece, kind=Event.Kind.UNDONE, undoes_id=answer.event_id):
         return done
     if answer.undone_at is not None:
-        refuse("undone-already", f"The answer for {piece.mark} has been undone already.", about=piece.mark)
+        refuse(
+            "undone-already",
+            say("The answer for {mark} has been undone already.", mark=piece.mark),
+            about=piece.mark,
+        )
     if answer.event.kind == Event.Kind.KNOWN:
         return not_known_after_all(event=answer.event, by=by, client_id=client_id, now=now)
     refuse_unless_unloading(firing)

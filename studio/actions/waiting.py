@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import say
 from studio.models import Course, Enrolment, Person, Waiting
 from studio.queries import places as queries
 
@@ -29,13 +30,28 @@ def join(*, course: Course, person: Person, now: datetime) -> Waiting:
     if row is not None:
         return row
     if not person.is_active:
-        refuse("person-left", f"{person.full_name} has left the studio. Take them back first.")
+        refuse(
+            "person-left",
+            say("{full_name} has left the studio. Take them back first.", full_name=person.full_name),
+        )
     refuse_all(guardian_problems(person, now))
     if queries.enrolled(course).filter(person=person).exists():
-        refuse("enrolled-already", f"{person.first_name} has a place in {course.name} already.")
+        refuse(
+            "enrolled-already",
+            say(
+                "{first_name} has a place in {name} already.", first_name=person.first_name, name=course.name
+            ),
+        )
     settle_offers(course, now)
     if queries.free_places(course, now) > 0:
-        refuse("not-full", f"{course.name} has a free place. Enrol {person.first_name} instead.")
+        refuse(
+            "not-full",
+            say(
+                "{name} has a free place. Enrol {first_name} instead.",
+                name=course.name,
+                first_name=person.first_name,
+            ),
+        )
     return Waiting.objects.create(course=course, person=person, asked_at=now)
 
 
@@ -79,7 +95,7 @@ def accept(
     if row.state == Waiting.State.TAKEN:
         return Enrolment.objects.get(course=course, person=row.person)
     if row.state != Waiting.State.OFFERED or row.offer_until <= now:
-        refuse("offer-over", "The time for this place is over. It goes to the next in line.")
+        refuse("offer-over", say("The time for this place is over. It goes to the next in line."))
     person = row.person
     if consent_wanted(row, now):
         give_consent(
@@ -91,6 +107,6 @@ def accept(
         way=Enrolment.Way.OFFER,
         by=None,
         # The tutor put them on the list, or the public page looked at the age.
-        override_words="" if not age_problems(course, person, now=now) else "Was on the waiting list",
+        override_words="" if not age_problems(course, person, now=now) else say("Was on the waiting list"),
         now=now,
     )

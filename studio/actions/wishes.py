@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from studio.domain.say import later, say
 from studio.domain.stages import Route, Stage
 from studio.domain.wishes import Asking, askable
 from studio.models import Event, Person, Piece, Wish
@@ -48,33 +49,40 @@ def ask_wish(
     piece = hold_piece(piece)
     if done := Wish.objects.filter(client_id=client_id).first():
         if (done.piece_id, done.by_id, done.kind) != (piece.pk, by.pk, kind):
-            refuse("page-used", "This page has been sent before, for something else. Load it again.")
+            refuse("page-used", say("This page has been sent before, for something else. Load it again."))
         return done
     maker = piece.maker
     if maker is None or not by.is_active or by.pk not in {maker.pk, maker.guardian_id}:
-        refuse("not-yours", "Only its maker, or who answers for them, can ask this.")
+        refuse("not-yours", say("Only its maker, or who answers for them, can ask this."))
     refuse_ended(piece)
-    kind = Asking(clean_choice(kind, list(Asking), label="wish"))
+    kind = Asking(clean_choice(kind, list(Asking), label=later("wish")))
     if kind not in askable(Stage(piece.stage), Route(piece.route)):
-        refuse("not-now", f"This can’t be asked of {piece.mark} as it is now.", about=piece.mark)
+        refuse(
+            "not-now", say("This can’t be asked of {mark} as it is now.", mark=piece.mark), about=piece.mark
+        )
     if (
         kind == Asking.GIVE_AWAY
         and by.pk == maker.pk
         and maker.guardian_id
         and by.is_young_on(local_day(now))
     ):
-        refuse("ask-guardian", "Your guardian asks this for you. Show them the piece.")
+        refuse("ask-guardian", say("Your guardian asks this for you. Show them the piece."))
     asked = {
         "words": clean_text(
-            words, label="words", longest=WORDS_LONGEST, required=kind in {Asking.REFIRE, Asking.GIVE_AWAY}
+            words,
+            label=later("words"),
+            longest=WORDS_LONGEST,
+            required=kind in {Asking.REFIRE, Asking.GIVE_AWAY},
         ),
         "wanted_on": _day(wanted_on, now) if kind in {Asking.DUE, Asking.KEEP} else None,
-        "wanted_use": clean_choice(wanted_use, Piece.Use.values, label="use") if kind == Asking.USE else "",
+        "wanted_use": clean_choice(wanted_use, Piece.Use.values, label=later("use"))
+        if kind == Asking.USE
+        else "",
     }
     if standing := Wish.objects.filter(piece=piece, kind=kind.value).open().first():
         if all(getattr(standing, name) == value for name, value in asked.items()):
             return standing
-        refuse("asked-already", "You have asked this already. Take it back below to ask it another way.")
+        refuse("asked-already", say("You have asked this already. Take it back below to ask it another way."))
     return Wish.objects.create(
         piece=piece, maker=maker, by=by, kind=kind.value, made_at=now, client_id=client_id, **asked
     )
@@ -82,7 +90,7 @@ def ask_wish(
 
 def _day(day: date | None, now: datetime) -> date:
     if day is None:
-        refuse("missing", "The day is missing. Choose one.")
+        refuse("missing", say("The day is missing. Choose one."))
     return clean_due(day, now)
 
 
@@ -91,10 +99,10 @@ def withdraw_wish(*, wish: Wish, by: Person, now: datetime | None = None) -> Wis
     """Take a wish back while it waits; by who asked, or who answers for its maker."""
     now, wish = moment(now), _hold(wish)
     if by.pk not in {wish.by_id, wish.maker_id, wish.maker.guardian_id}:
-        refuse("not-yours", "Only who asked it can take it back.")
+        refuse("not-yours", say("Only who asked it can take it back."))
     if wish.withdrawn_at is None:
         if not wish.is_open:
-            refuse("answered", "The tutor has answered this already. Ask anew if you want it otherwise.")
+            refuse("answered", say("The tutor has answered this already. Ask anew if you want it otherwise."))
         wish.withdrawn_at = now
         wish.save(update_fields=["withdrawn_at"])
     return wish
@@ -118,7 +126,7 @@ def grant_wish(
     """
     must_be_tutor(by)
     now, client_id = moment(now), clean_client_id(client_id)
-    word = clean_text(word, label="line", longest=WORDS_LONGEST)
+    word = clean_text(word, label=later("line"), longest=WORDS_LONGEST)
     hold_piece(wish.piece)
     wish = _hold(wish)
     if wish.said_yes and not wish.is_open and wish.withdrawn_at is None:
@@ -133,9 +141,13 @@ def _carry_out(
 ) -> Event | None:
     piece = Piece.objects.select_related("maker").get(pk=wish.piece_id)
     if piece.maker_id != wish.maker_id:
-        refuse("changed-hands", f"{piece.mark} has changed hands since this was asked.", about=piece.mark)
+        refuse(
+            "changed-hands",
+            say("{mark} has changed hands since this was asked.", mark=piece.mark),
+            about=piece.mark,
+        )
     common = {"piece": piece, "by": by, "client_id": client_id, "now": now}
-    note = f"Asked by {wish.by.first_name}"
+    note = say("Asked by {first_name}", first_name=wish.by.first_name)
     if wish.kind == Wish.Kind.REFIRE:
         return refire_piece(reason=wish.words, studio_at_fault=at_fault, **common)
     if wish.kind == Wish.Kind.GIVE_AWAY:
@@ -156,7 +168,7 @@ def decline_wish(*, wish: Wish, by: Person, word: str, now: datetime | None = No
     """No, with a kind line that says why. The piece stays as it is."""
     must_be_tutor(by)
     now, wish = moment(now), _hold(wish)
-    word = clean_text(word, label="line to them", longest=WORDS_LONGEST, required=True)
+    word = clean_text(word, label=say("line to them"), longest=WORDS_LONGEST, required=True)
     if wish.said_yes is False and wish.withdrawn_at is None:
         return wish
     _refuse_closed(wish)
@@ -172,7 +184,7 @@ def take_answer_back(*, wish: Wish, by: Person, client_id: str, now: datetime | 
     hold_piece(wish.piece)
     wish = _hold(wish)
     if wish.withdrawn_at is not None:
-        refuse("withdrawn", "They have taken this back themselves.")
+        refuse("withdrawn", say("They have taken this back themselves."))
     if wish.answered_at is None:
         return wish
     if wish.event is not None and not hasattr(wish.event, "undone_by"):
@@ -180,7 +192,7 @@ def take_answer_back(*, wish: Wish, by: Person, client_id: str, now: datetime | 
     wish.event, wish.said_yes, wish.answered_at, wish.answered_by, wish.word = None, None, None, None, ""
     twin = Wish.objects.filter(piece=wish.piece_id, kind=wish.kind).open().exclude(pk=wish.pk)
     if twin.exists():
-        refuse("asked-anew", "They have asked this anew meanwhile. Answer that instead.")
+        refuse("asked-anew", say("They have asked this anew meanwhile. Answer that instead."))
     wish.save()
     return wish
 
@@ -198,6 +210,6 @@ def _hold(wish: Wish) -> Wish:
 
 def _refuse_closed(wish: Wish) -> None:
     if wish.withdrawn_at is not None:
-        refuse("withdrawn", "They have taken this back.")
+        refuse("withdrawn", say("They have taken this back."))
     if not wish.is_open:
-        refuse("answered", "This has been answered already. Take that answer back first.")
+        refuse("answered", say("This has been answered already. Take that answer back first."))

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
+from studio.domain.say import later, say
 from studio.models import Firing, Person, WitnessCone
 
 from .common import (
@@ -23,7 +24,9 @@ from .loads_hold import hold_firing, name_of
 MOST_BEND_DEGREES = 120
 _SEEN = [Firing.State.COOLING, Firing.State.UNLOADING, Firing.State.CLOSED]
 _TWICE = {
-    "witness_cone_once": "That cone at that place is noted already. Correct it, or say where else it stood."
+    "witness_cone_once": later(
+        "That cone at that place is noted already. Correct it, or say where else it stood."
+    )
 }
 
 
@@ -52,7 +55,10 @@ def note_witness_cone(
     if done := WitnessCone.objects.filter(client_id=client_id).first():
         return done
     if firing.state not in _SEEN:
-        refuse("not-seen-yet", f"{name_of(firing)} still goes on. Note its cones once the kiln is off.")
+        refuse(
+            "not-seen-yet",
+            say("{name_of} still goes on. Note its cones once the kiln is off.", name_of=name_of(firing)),
+        )
     layers = firing.layers.count()
     if corrects is not None:
         corrects = WitnessCone.objects.select_for_update(no_key=True).get(pk=corrects.pk, firing=firing)
@@ -60,11 +66,11 @@ def note_witness_cone(
         _end(corrects, by, now)
     row = WitnessCone(
         firing=firing,
-        layer_number=clean_whole(layer_number, label="layer", least=1, most=max(1, layers)),
-        place=clean_text(place, label="place on the layer", longest=40),
+        layer_number=clean_whole(layer_number, label=later("layer"), least=1, most=max(1, layers)),
+        place=clean_text(place, label=say("place on the layer"), longest=40),
         cone=clean_cone(cone, required=True),
-        bend_degrees=clean_whole(bend_degrees, label="bend in degrees", least=0, most=MOST_BEND_DEGREES),
-        note=clean_text(note, label="note", longest=200),
+        bend_degrees=clean_whole(bend_degrees, label=say("bend in degrees"), least=0, most=MOST_BEND_DEGREES),
+        note=clean_text(note, label=later("note"), longest=200),
         at=now,
         by=by,
         client_id=client_id,
@@ -95,7 +101,7 @@ def restore_witness_cone(*, cone: WitnessCone, by: Person, now: datetime | None 
     if row.ended_at is None:
         return row
     if WitnessCone.objects.filter(corrects=row).exists():
-        refuse("cone-corrected", "It was corrected since. Correct the newer one, or strike that out.")
+        refuse("cone-corrected", say("It was corrected since. Correct the newer one, or strike that out."))
     row.ended_at = row.ended_by = None
     save_checked(row, words=_TWICE)
     return row
@@ -103,7 +109,7 @@ def restore_witness_cone(*, cone: WitnessCone, by: Person, now: datetime | None 
 
 def _refuse_ended(row: WitnessCone) -> None:
     if row.ended_at is not None:
-        refuse("cone-ended", "It was corrected or struck out just now. Load the page again.")
+        refuse("cone-ended", say("It was corrected or struck out just now. Load the page again."))
 
 
 def _end(row: WitnessCone, by: Person, now: datetime) -> None:

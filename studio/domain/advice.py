@@ -11,12 +11,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from .say import later
+from .say import later, say
 
 #: Belongs under every advice, on page, mail and card.
-CAUTION = (
-    "This is advice, not a promise. Whether a piece may hold food is decided by a laboratory's test of its "
-    "glaze and firing, and by local rules. Tests at home, with lemon juice or a microwave, prove nothing."
+CAUTION = later(
+    "This is advice, not a promise. Whether a piece may hold food is decided by a "
+    "laboratory's test of its glaze and firing, and by local rules. Tests at home, with "
+    "lemon juice or a microwave, prove nothing."
 )
 
 
@@ -118,22 +119,28 @@ class Advice:
 
 #: Where lips, food and drink touch.
 _TOUCHED = ("inside", "rim")
-_WHERE = {"inside": "inside", "rim": "on the rim, where lips touch", "decoration": "in the decoration"}
+_WHERE = {
+    "inside": "inside",
+    "rim": later("on the rim, where lips touch"),
+    "decoration": later("in the decoration"),
+}
 _EVERYWHERE = {
-    "s-crack": "It has an S-crack; what seeps in can't be washed out.",
-    "rim-crack": "It has a crack in the rim.",
-    "body-crack": "It has a crack in the body.",
-    "dunt": "It has a dunt, a crack from cooling that can grow.",
-    "crazing": "Its glaze is crazed: the piece may be weaker and soak up what it holds.",
-    "shivering": "Its glaze shivers off in sharp flakes.",
-    "underfired": "It was underfired, so its glaze may not have matured and the body may soak up water.",
+    "s-crack": later("It has an S-crack; what seeps in can't be washed out."),
+    "rim-crack": later("It has a crack in the rim."),
+    "body-crack": later("It has a crack in the body."),
+    "dunt": later("It has a dunt, a crack from cooling that can grow."),
+    "crazing": later("Its glaze is crazed: the piece may be weaker and soak up what it holds."),
+    "shivering": later("Its glaze shivers off in sharp flakes."),
+    "underfired": later(
+        "It was underfired, so its glaze may not have matured and the body may soak up water."
+    ),
 }
 #: Harmless on the outside; a reason where food touches, or where nobody said which surface it is on.
 _WHERE_FOOD_TOUCHES = {
-    "pinholes": "There are pinholes in its glaze; they may go through to the body.",
-    "blisters": "There are blisters in its glaze; they break and leave sharp edges.",
-    "crawling": "Its glaze has crawled and left clay bare.",
-    "dry-patch": "There is a dry patch in its glaze.",
+    "pinholes": later("There are pinholes in its glaze; they may go through to the body."),
+    "blisters": later("There are blisters in its glaze; they break and leave sharp edges."),
+    "crawling": later("Its glaze has crawled and left clay bare."),
+    "dry-patch": later("There is a dry patch in its glaze."),
 }
 
 
@@ -164,9 +171,16 @@ def food_advice(
         *(_decorative(code, message) for code, message in _flawed(flaws, unfinished, underfired)),
     ]
     if lab is not None and lab.same_combination and lab.outcome == LabOutcome.ABOVE:
-        tested = f"A laboratory ({lab.method}, {lab.on})"
+        tested = say("A laboratory ({method}, {on})", method=lab.method, on=lab.on)
         reasons.append(
-            _decorative("lab-above", f"{tested} found more lead or cadmium than {lab.scheme} allows.")
+            _decorative(
+                "lab-above",
+                say(
+                    "{tested} found more lead or cadmium than {scheme} allows.",
+                    tested=tested,
+                    scheme=lab.scheme,
+                ),
+            )
         )
     if lab is None or not (lab.same_combination and lab.same_firing):
         unknown = [*_not_known(coats, overlap_tested), *_not_tested(coats, lab)]
@@ -174,7 +188,11 @@ def food_advice(
     elif lab.outcome != LabOutcome.ABOVE:
         reasons.append(Reason("lab-below", _below(lab), FoodUse.TESTED))
         if lab.retest:
-            due = f"It is due to be tested again: {lab.retest[:1].lower()}{lab.retest[1:]}"
+            due = say(
+                "It is due to be tested again: {retest}{retest_2}",
+                retest=lab.retest[:1].lower(),
+                retest_2=lab.retest[1:],
+            )
             reasons.append(Reason("lab-retest", due, FoodUse.TESTED))
     order = list(FoodUse)
     reasons = sorted(dict.fromkeys(reasons), key=lambda reason: order.index(reason.points_to))
@@ -190,14 +208,25 @@ def _unsuitable(coats: list[Coat]) -> Iterable[tuple[str, str]]:
         touched = coat.surface in _TOUCHED if coat.on_food_side is None else coat.on_food_side
         if not touched or not coat.glaze:
             continue
-        where = _WHERE.get(coat.surface, f"on the {coat.surface}")
+        where = _WHERE.get(coat.surface, say("on the {surface}", surface=coat.surface))
         if coat.metallic:
             yield (
                 "lustre",
-                f"{coat.glaze} is {where}, and holds metal that vinegar, juice or wine can draw out.",
+                say(
+                    "{glaze} is {where}, and holds metal that vinegar, juice or wine can draw out.",
+                    glaze=coat.glaze,
+                    where=where,
+                ),
             )
         elif coat.food_contact == "unsuitable":
-            yield "unsuitable", f"{coat.glaze} is {where}, and its maker says it is not meant for food."
+            yield (
+                "unsuitable",
+                say(
+                    "{glaze} is {where}, and its maker says it is not meant for food.",
+                    glaze=coat.glaze,
+                    where=where,
+                ),
+            )
 
 
 def _flawed(flaws: Iterable[Seen], unfinished: bool, underfired: bool) -> Iterable[tuple[str, str]]:
@@ -206,15 +235,15 @@ def _flawed(flaws: Iterable[Seen], unfinished: bool, underfired: bool) -> Iterab
             yield seen.kind, _EVERYWHERE[seen.kind]
         elif seen.kind == "pinholes" and seen.through_to_body is not None:
             if seen.through_to_body:
-                yield "pinholes", "It has pinholes through to the body."
+                yield "pinholes", say("It has pinholes through to the body.")
         elif seen.kind in _WHERE_FOOD_TOUCHES and seen.surface not in ("outside", "foot"):
             yield seen.kind, _WHERE_FOOD_TOUCHES[seen.kind]
         elif seen.kind == "sharp-spur" and unfinished:
-            yield "sharp-spur", "It has a sharp spur."
+            yield "sharp-spur", say("It has a sharp spur.")
     if underfired:
         yield "underfired", _EVERYWHERE["underfired"]
     if unfinished:
-        yield "unfinished", "Its finishing is not done, so an edge may still be sharp."
+        yield "unfinished", say("Its finishing is not done, so an edge may still be sharp.")
 
 
 def _not_known(coats: list[Coat], overlap_tested: bool) -> Iterable[tuple[str, str]]:
@@ -223,42 +252,64 @@ def _not_known(coats: list[Coat], overlap_tested: bool) -> Iterable[tuple[str, s
         glazed = {coat.glaze: coat for coat in here if coat.glaze}
         for coat in glazed.values():
             if coat.food_contact not in ("suitable", "unsuitable") and not coat.metallic:
-                yield "not-stated", f"The maker of {coat.glaze} does not say whether it may touch food."
+                yield (
+                    "not-stated",
+                    say("The maker of {glaze} does not say whether it may touch food.", glaze=coat.glaze),
+                )
         if len(glazed) > 1 and not overlap_tested:
-            names = " and ".join(sorted(glazed))
-            yield "overlap", f"{names} overlap {_WHERE[surface]}; nobody tested the two together."
+            names = say(" and ").join(sorted(glazed))
+            yield (
+                "overlap",
+                say(
+                    "{names} overlap {where}; nobody tested the two together.",
+                    names=names,
+                    where=_WHERE[surface],
+                ),
+            )
         if not here:
-            where = "inside" if surface == "inside" else "rim"
-            yield "not-recorded", f"What is on the {where} is not written down."
+            where = later("inside") if surface == "inside" else later("rim")
+            yield "not-recorded", say("What is on the {where} is not written down.", where=where)
         elif not glazed and surface == "inside":
-            yield "bare", "The inside is bare clay, and nobody tested whether it is tight."
+            yield "bare", say("The inside is bare clay, and nobody tested whether it is tight.")
     for coat in coats:
         doubtful = coat.metallic or coat.food_contact != "suitable"
         if coat.surface == "decoration" and coat.glaze and coat.on_food_side is None and doubtful:
-            yield "decoration", f"{coat.glaze} is in the decoration, and may come near lips or food."
+            yield (
+                "decoration",
+                say("{glaze} is in the decoration, and may come near lips or food.", glaze=coat.glaze),
+            )
 
 
 def _not_tested(coats: list[Coat], lab: LabResult | None) -> Iterable[tuple[str, str]]:
     if lab is not None:
-        other = "another combination of glazes" if not lab.same_combination else "another firing"
-        yield "lab-other", lab.differs or f"The laboratory's figures are for {other}."
+        other = say("another combination of glazes") if not lab.same_combination else say("another firing")
+        yield "lab-other", lab.differs or say("The laboratory's figures are for {other}.", other=other)
         return
     touching = [coat for coat in coats if coat.surface in _TOUCHED and coat.glaze]
     names = sorted({coat.glaze for coat in touching})
     if names and all(coat.food_contact == "suitable" for coat in touching):
-        says = "The maker of" if len(names) == 1 else "The makers of"
-        call = "calls it" if len(names) == 1 else "call them"
+        says = say("The maker of") if len(names) == 1 else say("The makers of")
+        call = say("calls it") if len(names) == 1 else say("call them")
         yield (
             "makers-word",
-            f"{says} {' and '.join(names)} {call} suitable for food, but no laboratory has tested it here.",
+            say(
+                "{says} {names} {call} suitable for food, but no laboratory has tested it here.",
+                says=says,
+                names=say(" and ").join(names),
+                call=call,
+            ),
         )
     else:
-        yield "not-tested", "No laboratory has tested this combination and firing for lead and cadmium."
+        yield "not-tested", say("No laboratory has tested this combination and firing for lead and cadmium.")
 
 
 def _below(lab: LabResult) -> str:
-    close = ", though close to them: have it tested again" if lab.outcome == LabOutcome.CLOSE else ""
-    return (
-        f"A laboratory ({lab.method}, {lab.on}) tested this combination and firing for lead and cadmium: "
-        f"below the limits of {lab.scheme}{close}."
+    close = say(", though close to them: have it tested again") if lab.outcome == LabOutcome.CLOSE else ""
+    return say(
+        "A laboratory ({method}, {on}) tested this combination and firing for lead and "
+        "cadmium: below the limits of {scheme}{close}.",
+        method=lab.method,
+        on=lab.on,
+        scheme=lab.scheme,
+        close=close,
     )

@@ -14,6 +14,7 @@ from enum import StrEnum
 
 from .fire_rates import HOUR, Reading, value_at
 from .programme import STEAM_C, STEAM_C_PER_H, PlannedCurve
+from .say import figure, say
 
 
 class AlarmCause(StrEnum):
@@ -112,8 +113,11 @@ def _steam(watched: Watched, now: datetime) -> Alarm | None:
     rate = found[0]
     return Alarm(
         AlarmCause.STEAM,
-        f"It went through 80 to 120 °C at {rate:.0f} °C/h. Raw ware bursts when its water turns to steam: "
-        "slow it down, or hold below 100 °C until no more steam comes.",
+        say(
+            "It went through 80 to 120 °C at {rate} °C/h. Raw ware bursts when its water turns "
+            "to steam: slow it down, or hold below 100 °C until no more steam comes.",
+            rate=figure(rate, ".0f"),
+        ),
     )
 
 
@@ -135,11 +139,19 @@ def _stalled(watched: Watched, now: datetime) -> Alarm | None:
         if asked < _ASKED_C and celsius >= watched.plan.celsius_at(minutes=minutes) - _NEAR_TOP_C:
             return None
     if celsius < before - _STALLED_C:
-        said = f"It fell from {before:.0f} to {celsius:.0f} °C in the last hour, before it was at its top."
+        said = say(
+            "It fell from {before} to {celsius} °C in the last hour, before it was at its top.",
+            before=figure(before, ".0f"),
+            celsius=figure(celsius, ".0f"),
+        )
     else:
-        said = f"It stands at {celsius:.0f} °C and rose by less than 5 °C in the last hour."
+        said = say(
+            "It stands at {celsius} °C and rose by less than 5 °C in the last hour.",
+            celsius=figure(celsius, ".0f"),
+        )
     return Alarm(
-        AlarmCause.STALLED, f"{said} Has a fuse gone, an element or a relay, or was it switched off?"
+        AlarmCause.STALLED,
+        say("{said} Has a fuse gone, an element or a relay, or was it switched off?", said=said),
     )
 
 
@@ -148,8 +160,12 @@ def _past_top(watched: Watched) -> Alarm | None:
         return None
     return Alarm(
         AlarmCause.PAST_TOP,
-        f"It is at {watched.readings[-1][1]:.0f} °C, and {watched.top_c:.0f} °C was to be the top. "
-        "Switch it off at the wall if it does not stop.",
+        say(
+            "It is at {readings} °C, and {top_c} °C was to be the top. Switch it off at the wall "
+            "if it does not stop.",
+            readings=figure(watched.readings[-1][1], ".0f"),
+            top_c=figure(watched.top_c, ".0f"),
+        ),
     )
 
 
@@ -158,7 +174,10 @@ def _silent(watched: Watched, now: datetime) -> Alarm | None:
     if now - last < SILENT_AFTER:
         return None
     if watched.readings:
-        said = f"The last reading, {watched.readings[-1][1]:.0f} °C, is more than an hour old."
+        said = say(
+            "The last reading, {readings} °C, is more than an hour old.",
+            readings=figure(watched.readings[-1][1], ".0f"),
+        )
     else:
-        said = "There is no reading yet, more than an hour after the lighting."
-    return Alarm(AlarmCause.SILENT, f"{said} Look at the kiln, and note its temperature.")
+        said = say("There is no reading yet, more than an hour after the lighting.")
+    return Alarm(AlarmCause.SILENT, say("{said} Look at the kiln, and note its temperature.", said=said))

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 
 from .problems import DomainError
+from .say import say
 
 _IBAN = re.compile(r"[A-Z]{2}[0-9]{2}[A-Z0-9]{11,30}")
 _BIC = re.compile(r"[A-Z]{4}[A-Z]{2}[A-Z0-9]{2}([A-Z0-9]{3})?")
@@ -22,9 +23,9 @@ def clean_iban(typed: str) -> str:
     """An IBAN in its electronic form, without spaces. DomainError when it can't be right."""
     iban = re.sub(r"\s", "", typed).upper()
     if not _IBAN.fullmatch(iban):
-        raise DomainError("That is no IBAN. It begins with two letters and two digits, like DE89 3704 …")
+        raise DomainError(say("That is no IBAN. It begins with two letters and two digits, like DE89 3704 …"))
     if remainder(iban[4:] + iban[:4]) != 1:
-        raise DomainError("The check digits of that IBAN are wrong. Compare it with the bank's paper.")
+        raise DomainError(say("The check digits of that IBAN are wrong. Compare it with the bank's paper."))
     return iban
 
 
@@ -37,7 +38,7 @@ def clean_bic(typed: str) -> str:
     """A BIC of 8 or 11 characters, or nothing."""
     bic = re.sub(r"\s", "", typed).upper()
     if bic and not _BIC.fullmatch(bic):
-        raise DomainError("A BIC has 8 or 11 letters and digits. Leave it empty if you don't know it.")
+        raise DomainError(say("A BIC has 8 or 11 letters and digits. Leave it empty if you don't know it."))
     return bic
 
 
@@ -53,11 +54,18 @@ def transfer_code(*, name: str, iban: str, bic: str = "", amount_minor: int, ref
     """
     name, reference = " ".join(name.split()), " ".join(reference.split())
     if not name or len(name) > NAME_LONGEST:
-        raise DomainError(f"The payee's name must have 1 to {NAME_LONGEST} characters.")
+        raise DomainError(
+            say("The payee's name must have 1 to {name_longest} characters.", name_longest=NAME_LONGEST)
+        )
     if len(reference) > REFERENCE_LONGEST:
-        raise DomainError(f"The reference must not be longer than {REFERENCE_LONGEST} characters.")
+        raise DomainError(
+            say(
+                "The reference must not be longer than {reference_longest} characters.",
+                reference_longest=REFERENCE_LONGEST,
+            )
+        )
     if type(amount_minor) is not int or not 1 <= amount_minor <= _MOST_MINOR:
-        raise DomainError("The amount of a transfer is from 0.01 to 999,999,999.99 euro.")
+        raise DomainError(say("The amount of a transfer is from 0.01 to 999,999,999.99 euro."))
     euros, cents = divmod(amount_minor, 100)
     lines = [
         "BCD",  # service tag
@@ -74,5 +82,7 @@ def transfer_code(*, name: str, iban: str, bic: str = "", amount_minor: int, ref
     ]
     text = "\n".join(lines).rstrip("\n")
     if len(text.encode()) > BYTES_MOST:
-        raise DomainError(f"The code would hold more than {BYTES_MOST} bytes. Shorten the name.")
+        raise DomainError(
+            say("The code would hold more than {bytes_most} bytes. Shorten the name.", bytes_most=BYTES_MOST)
+        )
     return text

@@ -9,6 +9,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
 
 from .problems import DomainError
+from .say import say
 
 
 class DayOrder(StrEnum):
@@ -75,7 +76,10 @@ def day_of(cell: str, *, order: DayOrder, today: date) -> date:
             return date(int(match[3]), _month(match[1]), int(match[2]))
     except ValueError:
         pass
-    raise DomainError(f"“{text[:30]}” is no day. Write it like {today.isoformat()}.", code="no-day")
+    raise DomainError(
+        say("“{text}” is no day. Write it like {isoformat}.", text=text[:30], isoformat=today.isoformat()),
+        code="no-day",
+    )
 
 
 def time_of(cell: str) -> time:
@@ -88,7 +92,7 @@ def time_of(cell: str) -> time:
             hour = hour % 12 + (12 if match[3] in "pP" else 0) if 1 <= hour <= 12 else 99
         if hour < 24 and minute < 60:
             return time(hour, minute)
-    raise DomainError(f"“{text[:30]}” is no time of day. Write it like 18:30.", code="no-time")
+    raise DomainError(say("“{text}” is no time of day. Write it like 18:30.", text=text[:30]), code="no-time")
 
 
 def length_mm(cell: str, *, unit: LengthUnit) -> int:
@@ -99,7 +103,9 @@ def length_mm(cell: str, *, unit: LengthUnit) -> int:
     text = cell.strip()
     match = _LENGTH.match(text)
     if match is None or (match[4] and not int(match[4])):
-        raise DomainError(f"“{text[:30]}” is no length. Write it like 12 cm.", code="no-length")
+        raise DomainError(
+            say("“{text}” is no length. Write it like 12 cm.", text=text[:30]), code="no-length"
+        )
     if match[1]:
         figure = Decimal(match[1].replace(",", "."))
     else:
@@ -113,7 +119,9 @@ def whole_of(cell: str, *, what: str) -> int:
     """A whole number such as ``8`` or ``8.0``. Raises `DomainError` for what is none."""
     text = cell.strip()
     if not re.fullmatch(r"\d{1,6}([.,]0+)?", text):
-        raise DomainError(f"“{text[:30]}” is no {what}. Write a whole number.", code="no-number")
+        raise DomainError(
+            say("“{text}” is no {what}. Write a whole number.", text=text[:30], what=what), code="no-number"
+        )
     return int(re.split("[.,]", text)[0])
 
 
@@ -122,7 +130,8 @@ def figure_of(cell: str, *, what: str) -> Decimal:
     text = cell.strip().replace(",", ".")
     if not re.fullmatch(r"\d{1,6}(\.\d{1,2})?", text):
         raise DomainError(
-            f"“{cell.strip()[:30]}” is no {what}. Write a figure such as 12.5.", code="no-number"
+            say("“{cell}” is no {what}. Write a figure such as 12.5.", cell=cell.strip()[:30], what=what),
+            code="no-number",
         )
     return Decimal(text)
 

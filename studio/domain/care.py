@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .advice import FoodUse
+from .say import say
 
 
 def care_lines(
@@ -20,18 +21,18 @@ def care_lines(
     """
     lines = []
     if metallic:
-        lines.append("There is metal in its glaze: never put it in a microwave.")
+        lines.append(say("There is metal in its glaze: never put it in a microwave."))
     if use == FoodUse.DECORATIVE_ONLY:
-        lines.append("Wipe it with a damp cloth. For fresh flowers, stand a glass of water inside.")
+        lines.append(say("Wipe it with a damp cloth. For fresh flowers, stand a glass of water inside."))
     else:
-        lines.append("Wash it by hand with a soft cloth. A dishwasher wears many glazes.")
+        lines.append(say("Wash it by hand with a soft cloth. A dishwasher wears many glazes."))
     lines.append(
-        "Sudden heat or cold cracks fired clay: no flame, no hob, and nothing boiling into a cold piece."
+        say("Sudden heat or cold cracks fired clay: no flame, no hob, and nothing boiling into a cold piece.")
     )
     if crazed:
-        lines.append("Its glaze is crazed, so it may weep: stand it on nothing that water spoils.")
+        lines.append(say("Its glaze is crazed, so it may weep: stand it on nothing that water spoils."))
     elif bare_foot:
-        lines.append("Its foot is bare clay and may scratch or leave damp: put felt or a mat under it.")
+        lines.append(say("Its foot is bare clay and may scratch or leave damp: put felt or a mat under it."))
     if outdoor:
-        lines.append("Bring it in before the first frost unless you know that its clay stands it.")
+        lines.append(say("Bring it in before the first frost unless you know that its clay stands it."))
     return lines

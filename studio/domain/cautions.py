@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from .problems import DomainError
+from .say import later, say
 
 
 class Danger(StrEnum):
@@ -46,98 +47,121 @@ _ALL: dict[Danger, Caution] = {
         Caution(
             Danger.MAINS,
             "stop",
-            "Mains off at the wall",
-            "Isolate the kiln at the wall, and lock or label the switch, before you open it or touch its "
-            "elements, thermocouple or wiring. Off on the controller is not off.",
+            later("Mains off at the wall"),
+            later(
+                "Isolate the kiln at the wall, and lock or label the switch, before you open it or "
+                "touch its elements, thermocouple or wiring. Off on the controller is not off."
+            ),
         ),
         Caution(
             Danger.LICENSED,
             "warning",
-            "Wiring is licensed work",
-            "Elements, relays, plugs and cables are changed and tested by a person who is licensed to do so "
-            "where you are.",
+            later("Wiring is licensed work"),
+            later(
+                "Elements, relays, plugs and cables are changed and tested by a person who is "
+                "licensed to do so where you are."
+            ),
         ),
         Caution(
             Danger.HEAT,
             "hot",
-            "Hot for longer than it looks",
-            "Lid, walls and spy holes burn skin during a firing and for many hours after. Nothing that burns "
-            "stands near; gloves made for kilns, and hair and sleeves tied back.",
+            later("Hot for longer than it looks"),
+            later(
+                "Lid, walls and spy holes burn skin during a firing and for many hours after. "
+                "Nothing that burns stands near; gloves made for kilns, and hair and sleeves tied "
+                "back."
+            ),
         ),
         Caution(
             Danger.OPENING,
             "hot",
-            "Opened near room temperature",
-            "Sudden cold cracks ware and kiln shelves. Wait until the kiln is below the studio’s limit, "
-            "measured by its thermocouple.",
+            later("Opened near room temperature"),
+            later(
+                "Sudden cold cracks ware and kiln shelves. Wait until the kiln is below the studio’s "
+                "limit, measured by its thermocouple."
+            ),
         ),
         Caution(
             Danger.FUMES,
             "warning",
-            "Fumes",
-            "Clay, wax, glaze and lustre give off fumes that harm the lungs. Vent on, windows open, nobody "
-            "works or sleeps in the kiln room while it fires.",
+            later("Fumes"),
+            later(
+                "Clay, wax, glaze and lustre give off fumes that harm the lungs. Vent on, windows "
+                "open, nobody works or sleeps in the kiln room while it fires."
+            ),
         ),
         Caution(
             Danger.SILICA,
             "dust",
-            "Silica dust",
-            "Dust of clay, glaze and brick stays in the lungs. Wipe it up wet or with a vacuum cleaner made "
-            "for fine dust; never sweep, never blow.",
+            later("Silica dust"),
+            later(
+                "Dust of clay, glaze and brick stays in the lungs. Wipe it up wet or with a vacuum "
+                "cleaner made for fine dust; never sweep, never blow."
+            ),
         ),
         Caution(
             Danger.WASH,
             "dust",
-            "Kiln wash",
-            "Mix it and brush it on wet. Old wash is scraped or ground off with a fitted dust mask and eye "
-            "protection, wetted, outdoors if it can be.",
+            later("Kiln wash"),
+            later(
+                "Mix it and brush it on wet. Old wash is scraped or ground off with a fitted dust "
+                "mask and eye protection, wetted, outdoors if it can be."
+            ),
         ),
         Caution(
             Danger.FIBRE,
             "dust",
-            "Brick and fibre",
-            "Crumbling brick and ceramic fibre shed dust that must not be breathed. Do not pull at it; ask "
-            "the kiln’s maker.",
+            later("Brick and fibre"),
+            later(
+                "Crumbling brick and ceramic fibre shed dust that must not be breathed. Do not pull "
+                "at it; ask the kiln’s maker."
+            ),
         ),
         Caution(
             Danger.LIFTING,
             "weight",
-            "Lifting",
-            "Kiln shelves are heavy and sharp at the edge. Two hands close to the body, two people for a "
-            "large one or a deep kiln, and a look for cracks before it carries ware.",
+            later("Lifting"),
+            later(
+                "Kiln shelves are heavy and sharp at the edge. Two hands close to the body, two "
+                "people for a large one or a deep kiln, and a look for cracks before it carries ware."
+            ),
         ),
         Caution(
             Danger.PROPS,
             "weight",
-            "Props first",
-            "Props come out before the ware of a layer: a falling prop breaks pots and fingers.",
+            later("Props first"),
+            later("Props come out before the ware of a layer: a falling prop breaks pots and fingers."),
         ),
         Caution(
             Danger.FIRE,
             "heat",
-            "Never left to itself",
-            "Somebody who knows how to switch it off is within reach for the whole firing, and the witness "
-            "cones are looked at through dark glass made for kilns.",
+            later("Never left to itself"),
+            later(
+                "Somebody who knows how to switch it off is within reach for the whole firing, and "
+                "the witness cones are looked at through dark glass made for kilns."
+            ),
         ),
         Caution(
             Danger.GRINDING,
             "dust",
-            "Grinding",
-            "Eyes and lungs protected, wheel guarded, and wet. Fired glaze splinters like glass.",
+            later("Grinding"),
+            later("Eyes and lungs protected, wheel guarded, and wet. Fired glaze splinters like glass."),
         ),
         Caution(
             Danger.OXIDES,
             "warning",
-            "Alkali and metal oxides",
-            "Some glaze materials are caustic or poisonous. Gloves and a fitted mask for dry powder, no food "
-            "in the glaze room, hands washed after.",
+            later("Alkali and metal oxides"),
+            later(
+                "Some glaze materials are caustic or poisonous. Gloves and a fitted mask for dry "
+                "powder, no food in the glaze room, hands washed after."
+            ),
         ),
     )
 }
 #: The words that stand under every list of cautions.
-DEFERS = (
-    "The makers’ data sheets, the kiln’s own instructions and your local rules come first. "
-    "Nothing that this program works out replaces them."
+DEFERS = later(
+    "The makers’ data sheets, the kiln’s own instructions and your local rules come "
+    "first. Nothing that this program works out replaces them."
 )
 
 
@@ -176,4 +200,4 @@ def cautions_for(job: Job | str) -> tuple[Caution, ...]:
     try:
         return tuple(_ALL[danger] for danger in _FOR[Job(job)])
     except ValueError:
-        raise DomainError(f"There are no cautions for {job!r}.", code="job") from None
+        raise DomainError(say("There are no cautions for {job}.", job=repr(job)), code="job") from None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .problems import DomainError
+from .say import say
 
 #: Cones from coldest to hottest, as printed on the makers' charts.
 CONES: tuple[str, ...] = (
@@ -19,7 +20,7 @@ def heat_order(cone: str) -> int:
         return _ORDER[cone]
     except KeyError:
         raise DomainError(
-            f"There is no cone {cone}. Cones run from 022, the coolest, over 01 and 1 to 14.",
+            say("There is no cone {cone}. Cones run from 022, the coolest, over 01 and 1 to 14.", cone=cone),
             code="no-such-cone",
         ) from None
 

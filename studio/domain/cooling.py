@@ -17,6 +17,7 @@ from datetime import datetime, timedelta
 from math import exp, isfinite, log, sqrt
 
 from .problems import DomainError
+from .say import figure, say
 
 Reading = tuple[datetime, float]
 
@@ -82,7 +83,10 @@ class CoolingLaw:
         start, end = from_c - self.ambient_c, to_c - self.ambient_c
         if start <= 0 or end <= 0:
             raise DomainError(
-                f"A kiln never gets as cool as the room it stands in ({self.ambient_c:g} °C).",
+                say(
+                    "A kiln never gets as cool as the room it stands in ({ambient_c} °C).",
+                    ambient_c=figure(self.ambient_c, "g"),
+                ),
                 code="below-room",
             )
         return _hours(self.c, self.p, start, end)
@@ -105,7 +109,11 @@ def reached_at(
     """
     if not isfinite(target_c) or not isfinite(ambient_c) or target_c <= ambient_c + ROOM_KNOWN_TO_C:
         raise DomainError(
-            f"A kiln never gets as cool as the room it stands in ({ambient_c:g} °C). Choose a higher figure.",
+            say(
+                "A kiln never gets as cool as the room it stands in ({ambient_c} °C). Choose a "
+                "higher figure.",
+                ambient_c=figure(ambient_c, "g"),
+            ),
             code="below-room",
         )
     cooling = _clean(readings)
@@ -145,7 +153,9 @@ def safe_to_open(
     Source: opening near room temperature, at most 100 °C, is common practice and in teaching notes.
     """
     if limit_c > 100:
-        raise DomainError("Don't open a kiln above 100 °C. Choose a limit of at most 100 °C.", code="too-hot")
+        raise DomainError(
+            say("Don't open a kiln above 100 °C. Choose a limit of at most 100 °C."), code="too-hot"
+        )
     return reached_at(readings=readings, target_c=limit_c, ambient_c=ambient_c)
 
 
@@ -185,13 +195,15 @@ def _clean(readings: Sequence[Reading]) -> list[Reading]:
     by_time: dict[datetime, list[float]] = {}
     for at, celsius in readings:
         if at.tzinfo is None:
-            raise DomainError("A reading's time needs its time zone.", code="naive-time")
+            raise DomainError(say("A reading's time needs its time zone."), code="naive-time")
         if not isfinite(celsius) or not -60 <= celsius <= 1600:
-            raise DomainError(f"{celsius} is no temperature of a kiln.", code="temperature")
+            raise DomainError(
+                say("{celsius} is no temperature of a kiln.", celsius=celsius), code="temperature"
+            )
         by_time.setdefault(at, []).append(celsius)
     ordered = [(at, sum(values) / len(values)) for at, values in sorted(by_time.items())]
     if not ordered:
-        raise TooFewReadings("There are no readings yet.", code="too-few-readings")
+        raise TooFewReadings(say("There are no readings yet."), code="too-few-readings")
     hottest = max(range(len(ordered)), key=lambda place: (ordered[place][1], place))
     return ordered[hottest:]
 
@@ -212,12 +224,12 @@ def _tail(cooling: list[Reading], ambient_c: float) -> list[Reading]:
     tail = [(at, celsius) for at, celsius in cooling if celsius - ambient_c <= TAIL_TIMES * last]
     if cooling[-1][1] > min(celsius for _, celsius in cooling) + RISE_C:
         raise NotCooling(
-            "The last readings do not fall. Is the kiln still on, or the door open?", code="not-cooling"
+            say("The last readings do not fall. Is the kiln still on, or the door open?"), code="not-cooling"
         )
     usable = [celsius - ambient_c for _, celsius in tail if celsius - ambient_c > 1]
     if len(usable) < FEWEST_READINGS or last <= 1 or usable[0] * (1 - LEAST_FALL) < usable[-1]:
         raise TooFewReadings(
-            "Too few readings while cooling to say when. Add some over the next hour.",
+            say("Too few readings while cooling to say when. Add some over the next hour."),
             code="too-few-readings",
         )
     tail = [(at, celsius) for at, celsius in tail if celsius - ambient_c > 1]
@@ -273,5 +285,5 @@ def _fits(tail: list[Reading], ambient_c: float) -> list[_Fit]:
             )
         )
     if not fits:
-        raise NotCooling("The readings do not fall as a cooling kiln's do.", code="not-cooling")
+        raise NotCooling(say("The readings do not fall as a cooling kiln's do."), code="not-cooling")
     return fits

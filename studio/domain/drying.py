@@ -14,6 +14,7 @@ from math import exp, isfinite, log
 from statistics import fmean, stdev
 
 from .problems import DomainError
+from .say import say
 
 STEADY_PERCENT = 0.5
 STEADY_HOURS = 24.0
@@ -50,9 +51,9 @@ def weight_steady(
     """
     for at, grams in weighings:
         if at.tzinfo is None:
-            raise DomainError("A weighing's time needs its time zone.", code="naive-time")
+            raise DomainError(say("A weighing's time needs its time zone."), code="naive-time")
         if not isfinite(grams) or grams <= 0:
-            raise DomainError("A piece weighs more than 0 g.", code="weight")
+            raise DomainError(say("A piece weighs more than 0 g."), code="weight")
     ordered = sorted(weighings)
     if not ordered:
         return None
@@ -93,10 +94,10 @@ def days_to_dry(
     """
     for thickness in (thickness_mm, *(thickness for thickness, _ in records)):
         if not isfinite(thickness) or not 1 <= thickness <= 200:
-            raise DomainError("A thickness must be between 1 and 200 mm.", code="thickness")
+            raise DomainError(say("A thickness must be between 1 and 200 mm."), code="thickness")
     for days in (usual_days, *(days for _, days in records)):
         if not isfinite(days) or not 0 < days <= 365:
-            raise DomainError("Drying takes more than 0 and at most 365 days.", code="days")
+            raise DomainError(say("Drying takes more than 0 and at most 365 days."), code="days")
     logs = [log(days) - THICKNESS_POWER * log(t / USUAL_THICKNESS_MM) for t, days in records]
     count = len(logs)
     centre = (log(usual_days) * _USUAL_COUNTS + sum(logs)) / (_USUAL_COUNTS + count)

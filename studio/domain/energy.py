@@ -16,6 +16,7 @@ from math import isfinite
 from statistics import fmean, median
 
 from .problems import DomainError
+from .say import figure, say
 from .sharing import round_half_up
 
 Exact = int | str | Decimal | Fraction
@@ -32,10 +33,10 @@ MOST_FIRINGS = 400
 
 def metered_wh(*, start_kwh: Exact, end_kwh: Exact) -> int:
     """Watt-hours between two readings of a meter in kWh. Raises `DomainError` when it runs backwards."""
-    start, end = _exact(start_kwh, "A meter reading"), _exact(end_kwh, "A meter reading")
+    start, end = _exact(start_kwh, say("A meter reading")), _exact(end_kwh, say("A meter reading"))
     if end < start:
         raise DomainError(
-            "The meter reads less after the firing than before. Check both readings.", code="meter"
+            say("The meter reads less after the firing than before. Check both readings."), code="meter"
         )
     return round_half_up((end - start) * 1000)
 
@@ -44,10 +45,14 @@ def estimated_wh(*, power_kw: Exact, hours: Exact, duty: Exact) -> int:
     """Watt-hours from connected power × hours × the share of time the elements are on (0 to 1)."""
     power, spent, share = (
         _exact(value, name)
-        for value, name in ((power_kw, "The power"), (hours, "The hours"), (duty, "The share of time on"))
+        for value, name in (
+            (power_kw, say("The power")),
+            (hours, say("The hours")),
+            (duty, say("The share of time on")),
+        )
     )
     if share > 1:
-        raise DomainError("The elements can't be on for more than all of the time.", code="duty")
+        raise DomainError(say("The elements can't be on for more than all of the time."), code="duty")
     return round_half_up(power * spent * share * 1000)
 
 
@@ -73,12 +78,14 @@ class Tariff:
     def of(cls, *, prices: Sequence[tuple[time, Exact]], zone: tzinfo) -> Tariff:
         """From (local start, minor units per kWh). `DomainError` for none, doubled or negative ones."""
         if not prices:
-            raise DomainError("A tariff needs at least one price.", code="tariff")
-        bands = sorted((Band(start, _exact(price, "A price")) for start, price in prices), key=_start)
+            raise DomainError(say("A tariff needs at least one price."), code="tariff")
+        bands = sorted((Band(start, _exact(price, say("A price"))) for start, price in prices), key=_start)
         if len({band.starts for band in bands}) != len(bands):
-            raise DomainError("Two prices start at the same time of day.", code="tariff")
+            raise DomainError(say("Two prices start at the same time of day."), code="tariff")
         if any(band.starts.tzinfo is not None for band in bands):
-            raise DomainError("A band starts at a time of day, without a zone of its own.", code="tariff")
+            raise DomainError(
+                say("A band starts at a time of day, without a zone of its own."), code="tariff"
+            )
         return cls(tuple(bands), zone)
 
     def price_at(self, moment: datetime) -> Fraction:
@@ -131,7 +138,7 @@ def cost_minor(
     """
     total = Fraction(standing_minor)
     for start, end, wh in spans:
-        energy = _exact(wh, "The energy")
+        energy = _exact(wh, say("The energy"))
         length = _span(start, end)
         for a, b, price in tariff.pieces(start=start, end=end):
             total += energy / 1000 * price * _seconds(b - a) / length
@@ -146,7 +153,9 @@ def wear_minor(*, price_minor: int, expected_firings: int, firing_number: int) -
     """
     for value, least in ((price_minor, 0), (expected_firings, 1), (firing_number, 1)):
         if type(value) is not int or value < least:
-            raise DomainError("Wear needs a price, the firings expected and which one it is.", code="wear")
+            raise DomainError(
+                say("Wear needs a price, the firings expected and which one it is."), code="wear"
+            )
     if firing_number > expected_firings:
         return 0
     return (
@@ -192,15 +201,17 @@ def element_health(
     voltage power falls as 1 ÷ resistance.
     """
     if any(not isfinite(hours) or hours <= 0 for hours in firing_hours):
-        raise DomainError("A firing takes more than 0 hours.", code="hours")
+        raise DomainError(say("A firing takes more than 0 hours."), code="hours")
     places = list(range(len(firing_hours))) if firing_counts is None else list(firing_counts)
     if len(places) != len(firing_hours) or any(later <= earlier for earlier, later in pairwise(places)):
-        raise DomainError("Each firing has a count of its own, and the counts rise.", code="counts")
+        raise DomainError(say("Each firing has a count of its own, and the counts rise."), code="counts")
     firing_hours, places = firing_hours[-MOST_FIRINGS:], places[-MOST_FIRINGS:]
     count, reasons, worn = len(firing_hours), [], False
     slower = slope_min = first = last = left = resistance = None
     if count < FEWEST_FIRINGS:
-        reasons.append(f"Only {count} firings since the elements were changed: too few for a trend.")
+        reasons.append(
+            say("Only {count} firings since the elements were changed: too few for a trend.", count=count)
+        )
     else:
         slope = median(
             (firing_hours[j] - firing_hours[i]) / (places[j] - places[i])
@@ -217,14 +228,22 @@ def element_health(
         worn = slower >= SLOWER_PERCENT
         if slope > 0:
             left = max(0, int(first * SLOWER_PERCENT / 100 / slope) - gone)
-        reasons.append(f"Firings take {slower:+.0f} % against the set's first ones.")
+        reasons.append(
+            say("Firings take {slower} % against the set's first ones.", slower=figure(slower, "+.0f"))
+        )
     if new_ohm is not None and measured_ohm is not None:
         if not all(isfinite(ohm) and ohm > 0 for ohm in (new_ohm, measured_ohm)):
-            raise DomainError("A resistance is more than 0 ohm.", code="ohm")
+            raise DomainError(say("A resistance is more than 0 ohm."), code="ohm")
         resistance = (measured_ohm / new_ohm - 1) * 100
         worn = worn or resistance >= WORN_PERCENT
         power = (new_ohm / measured_ohm - 1) * 100
-        reasons.append(f"Resistance is {resistance:+.0f} % against new, so power is {power:+.0f} %.")
+        reasons.append(
+            say(
+                "Resistance is {resistance} % against new, so power is {power} %.",
+                resistance=figure(resistance, "+.0f"),
+                power=figure(power, "+.0f"),
+            )
+        )
     return ElementHealth(
         firings=count,
         worn=worn,
@@ -249,13 +268,15 @@ def _start(band: Band) -> time:
 
 def _exact(value: Exact, what: str) -> Fraction:
     if isinstance(value, bool | float):
-        raise DomainError(f"{what} must be exact: a whole number, a decimal or text.", code="float")
+        raise DomainError(
+            say("{what} must be exact: a whole number, a decimal or text.", what=what), code="float"
+        )
     try:
         exact = Fraction(value)
     except (ValueError, TypeError, OverflowError, ZeroDivisionError, InvalidOperation):
-        raise DomainError(f"{what} is not a number.", code="number") from None
+        raise DomainError(say("{what} is not a number.", what=what), code="number") from None
     if exact < 0:
-        raise DomainError(f"{what} can't be below 0.", code="negative")
+        raise DomainError(say("{what} can't be below 0.", what=what), code="negative")
     return exact
 
 
@@ -265,9 +286,9 @@ def _seconds(length: timedelta) -> Fraction:
 
 def _span(start: datetime, end: datetime) -> Fraction:
     if start.tzinfo is None or end.tzinfo is None:
-        raise DomainError("Times need their time zone.", code="naive-time")
+        raise DomainError(say("Times need their time zone."), code="naive-time")
     # Aware times of one zone subtract by the wall clock; UTC makes it true time.
     length = end.astimezone(UTC) - start.astimezone(UTC)
     if length <= timedelta(0):
-        raise DomainError("A firing ends after it starts.", code="span")
+        raise DomainError(say("A firing ends after it starts."), code="span")
     return _seconds(length)

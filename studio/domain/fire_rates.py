@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 
 from .programme import PlannedCurve
+from .say import figure, say
 
 Reading = tuple[datetime, float]
 
@@ -110,19 +111,23 @@ def time_left(
         left = timedelta(minutes=max(plan.duration_min - minutes, 0.0))
         pace = _pace(readings, plan, minutes)
         return _range(
-            at, left * min(pace, 1.0), left * max(pace, 1.0), "by its programme and its pace so far"
+            at, left * min(pace, 1.0), left * max(pace, 1.0), say("by its programme and its pace so far")
         )
     spans = [span for curve in earlier if (span := _hours_from(curve, celsius)) is not None]
     if spans:
-        many = "the last firing" if len(spans) == 1 else f"the last {len(spans)} firings"
-        because = f"as {many} of this kind went on from {celsius:.0f} °C"
+        many = (
+            say("the last firing") if len(spans) == 1 else say("the last {count} firings", count=len(spans))
+        )
+        because = say(
+            "as {many_} of this kind went on from {celsius} °C", many_=many, celsius=figure(celsius, ".0f")
+        )
         return _range(at, timedelta(hours=min(spans)), timedelta(hours=max(spans)), because)
     rate = rate_of_last_hour(readings)
     if top_c is None or rate is None or rate < 5 or celsius >= top_c:
         return None
     hours = timedelta(hours=(top_c - celsius) / rate)
     # Kilns climb ever more slowly on the way up (common practice), so the longer end is twice as long.
-    return _range(at, hours, hours * 2, "at the rate of the last hour, or slowing down to half of it")
+    return _range(at, hours, hours * 2, say("at the rate of the last hour, or slowing down to half of it"))
 
 
 def _range(at: datetime, least: timedelta, most: timedelta, because: str) -> TimeLeft:

@@ -17,6 +17,7 @@ from random import Random
 from statistics import fmean, stdev
 
 from .problems import DomainError
+from .say import say
 
 #: With fewer records than this, a usual time is taken and that is said.
 FEW_RECORDS = 5
@@ -62,11 +63,13 @@ class KilnWait:
     def __post_init__(self) -> None:
         _check(self.name, self.gaps_h, self.setting_gap_h)
         if self.since_last_h is not None and not (isfinite(self.since_last_h) and self.since_last_h >= 0):
-            raise DomainError(f"{self.name}: the last firing can't lie ahead.", code="since-last")
+            raise DomainError(
+                say("{name}: the last firing can't lie ahead.", name=self.name), code="since-last"
+            )
         if any(not isfinite(hours) for hours in self.planned_h):
-            raise DomainError(f"{self.name}: a planned firing has no time.", code="planned")
+            raise DomainError(say("{name}: a planned firing has no time.", name=self.name), code="planned")
         if not 0 <= self.went_in <= self.waited:
-            raise DomainError(f"{self.name}: more went in than waited.", code="went-in")
+            raise DomainError(say("{name}: more went in than waited.", name=self.name), code="went-in")
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,25 +102,27 @@ def ready_range(
     time in the step, or fewer than 100 draws. Without steps left it is ready now.
     """
     if now.tzinfo is None:
-        raise DomainError("The time needs its time zone.", code="naive-time")
+        raise DomainError(say("The time needs its time zone."), code="naive-time")
     if not isfinite(in_first_step_h) or in_first_step_h < 0:
-        raise DomainError("A piece can't have been in a step for less than no time.", code="in-step")
+        raise DomainError(say("A piece can't have been in a step for less than no time."), code="in-step")
     if draws < 100:
-        raise DomainError("A range needs at least 100 draws.", code="draws")
+        raise DomainError(say("A range needs at least 100 draws."), code="draws")
     if not steps:
-        return Forecast(now, now, now, (), ("Nothing is left to do.",))
+        return Forecast(now, now, now, (), (say("Nothing is left to do."),))
     samplers = [_KilnDraw(step) if isinstance(step, KilnWait) else _StepDraw(step) for step in steps]
     totals = sorted(_one_way(samplers, in_first_step_h, random) for _ in range(draws))
     few = tuple(sampler.step.name for sampler in samplers if sampler.few)
-    reasons = [f"Few records of {name}: a usual time is taken instead." for name in few]
+    reasons = [say("Few records of {name}: a usual time is taken instead.", name=name) for name in few]
     first = samplers[0]
     if isinstance(first, _StepDraw) and first.longer_than_all(in_first_step_h):
-        reasons.append(f"It has been in {first.step.name} for longer than any piece on record.")
+        reasons.append(
+            say("It has been in {name} for longer than any piece on record.", name=first.step.name)
+        )
     for sampler in samplers:
         if isinstance(sampler, _KilnDraw) and sampler.step.planned_h:
-            reasons.append(f"{sampler.step.name}: the calendar is counted on.")
+            reasons.append(say("{name}: the calendar is counted on.", name=sampler.step.name))
     if not reasons:
-        reasons.append("From how long such pieces took here before.")
+        reasons.append(say("From how long such pieces took here before."))
 
     def at(share: float) -> datetime:
         return now + timedelta(hours=totals[min(draws - 1, int(share * draws))])
@@ -220,8 +225,9 @@ class _KilnDraw:
 
 def _check(name: str, hours: Sequence[float], setting: tuple[float, float]) -> None:
     if any(not isfinite(value) or value < 0 for value in hours):
-        raise DomainError(f"{name}: a step can't take less than no time.", code="hours")
+        raise DomainError(say("{name}: a step can't take less than no time.", name=name), code="hours")
     if not all(isfinite(value) and value > 0 for value in setting) or setting[0] > setting[1]:
         raise DomainError(
-            f"{name}: the studio's setting must be two times above 0, shorter first.", code="setting"
+            say("{name}: the studio's setting must be two times above 0, shorter first.", name=name),
+            code="setting",
         )

@@ -16,6 +16,7 @@ from .glaze_hint_facts import Glazed, Hint, Layered, Record, Tone
 from .glaze_verdict import Reliability, verdict
 from .intervals import Rate, rate
 from .lengths import fine_words
+from .say import later, say
 
 #: A flaw is spoken of when this many pieces had it …
 FLAWED_PIECES = 2
@@ -29,22 +30,25 @@ POOLING_COATS = 3
 OFF_THE_FOOT_MM: Mapping[str, int] = {"moves": 5, "runs": 10}
 #: Forms whose inside is a hollow where what flows gathers.
 HOLLOW = frozenset({"bowl", "plate"})
-_PRACTICE = "Common practice."
+_PRACTICE = later("Common practice.")
 _ENCLOSED = frozenset({"mug", "jug", "jar", "vase", "bottle", "box", "planter"})
 
 
 #: What to do about flaws that a glaze answers for (common practice, no source).
 REMEDIES: Mapping[str, tuple[str, str]] = {
-    "running": ("Ran", "Put it on a stand, and thin it towards the foot."),
-    "stuck-to-shelf": ("Stuck to the shelf", "Put it on a stand, and keep it off the foot."),
-    "stuck-to-stand": ("Stuck to its stand", "Keep it well off the foot."),
-    "pinholes": ("Pinholes", "Sponge off the dust and put it on thinner."),
-    "blisters": ("Blisters", "Put it on thinner and let it dry between coats."),
-    "crawling": ("Crawled", "Wipe off dust and grease, and put it on thinner."),
-    "crazing": ("Crazed", "Glaze and clay do not fit: not on what holds food."),
-    "shivering": ("Shivered", "Glaze and clay do not fit: it sheds sharp flakes. Choose another."),
-    "dry-patch": ("Dry patches", "Stir the bucket, and give it its full coat."),
-    "colour-off": ("Colour off", "Stir the bucket and look which batch it is."),
+    "running": (later("Ran"), later("Put it on a stand, and thin it towards the foot.")),
+    "stuck-to-shelf": (later("Stuck to the shelf"), later("Put it on a stand, and keep it off the foot.")),
+    "stuck-to-stand": (later("Stuck to its stand"), later("Keep it well off the foot.")),
+    "pinholes": (later("Pinholes"), later("Sponge off the dust and put it on thinner.")),
+    "blisters": (later("Blisters"), later("Put it on thinner and let it dry between coats.")),
+    "crawling": (later("Crawled"), later("Wipe off dust and grease, and put it on thinner.")),
+    "crazing": (later("Crazed"), later("Glaze and clay do not fit: not on what holds food.")),
+    "shivering": (
+        later("Shivered"),
+        later("Glaze and clay do not fit: it sheds sharp flakes. Choose another."),
+    ),
+    "dry-patch": (later("Dry patches"), later("Stir the bucket, and give it its full coat.")),
+    "colour-off": (later("Colour off"), later("Stir the bucket and look which batch it is.")),
 }
 _BY_STAND = frozenset({"running", "stuck-to-shelf"})
 
@@ -82,18 +86,29 @@ def _layering(piece: Glazed, known: Sequence[Layered], records: Sequence[Record]
             if word and word.word == "never":
                 yield Hint(
                     "layered-never",
-                    f"{over.name} never goes over {under.name}. Choose another or wash it off.",
+                    say(
+                        "{name} never goes over {under_name}. Choose another or wash it off.",
+                        name=over.name,
+                        under_name=under.name,
+                    ),
                     Tone.STOP,
                     word.note,
                 )
             elif word and word.word == "careful":
                 yield Hint(
-                    "layered-careful", f"{over.name} goes over {under.name} only with care.", why=word.note
+                    "layered-careful",
+                    say(
+                        "{name} goes over {under_name} only with care.", name=over.name, under_name=under.name
+                    ),
+                    why=word.note,
                 )
-        names = " over ".join(each.name for each in reversed(stack))
+        names = say(" over ").join(each.name for each in reversed(stack))
         pairs = [said.get((over.name, under.name)) for under, over in pairwise(stack)]
         if len(stack) > 1 and names not in tried and not all(pairs):
-            yield Hint("untried", f"Nobody has fired {names} here yet. A test tile first would tell.")
+            yield Hint(
+                "untried",
+                say("Nobody has fired {names} here yet. A test tile first would tell.", names=names),
+            )
 
 
 def _cones(piece: Glazed) -> Iterable[Hint]:
@@ -105,8 +120,14 @@ def _cones(piece: Glazed) -> Iterable[Hint]:
             span, clay_span = span_words(each.cone_from, each.cone_to), span_words(coolest, hottest)
             yield Hint(
                 "clay-and-glaze",
-                f"{each.name} matures at cone {span}, and {piece.clay} is fired to cone {clay_span}. "
-                "No firing suits both.",
+                say(
+                    "{name} matures at cone {span}, and {clay} is fired to cone {clay_span}. No firing "
+                    "suits both.",
+                    name=each.name,
+                    span=span,
+                    clay=piece.clay,
+                    clay_span=clay_span,
+                ),
                 Tone.STOP,
             )
     for one, two in combinations(glazes.values(), 2):
@@ -115,20 +136,28 @@ def _cones(piece: Glazed) -> Iterable[Hint]:
             second = span_words(two.cone_from, two.cone_to)
             yield Hint(
                 "glaze-and-glaze",
-                f"{one.name} matures at cone {first}, and {two.name} at cone {second}. No firing suits both.",
+                say(
+                    "{name} matures at cone {first}, and {two_name} at cone {second}. No firing suits both.",
+                    name=one.name,
+                    first=first,
+                    two_name=two.name,
+                    second=second,
+                ),
                 Tone.STOP,
             )
 
 
 def span_words(coolest: str, hottest: str) -> str:
     """``6``, or ``05 to 03``."""
-    return coolest if coolest == hottest else f"{coolest} to {hottest}"
+    return coolest if coolest == hottest else say("{coolest} to {hottest}", coolest=coolest, hottest=hottest)
 
 
 def _stand(piece: Glazed) -> Iterable[Hint]:
     """``stand``: as the rule of loads has it."""
     if piece.stand_why:
-        yield Hint("stand", f"{piece.stand_why} Put it on a stand.", met_by_stand=True)
+        yield Hint(
+            "stand", say("{stand_why} Put it on a stand.", stand_why=piece.stand_why), met_by_stand=True
+        )
 
 
 def _moving(piece: Glazed) -> Iterable[Hint]:
@@ -137,9 +166,9 @@ def _moving(piece: Glazed) -> Iterable[Hint]:
     if outside:
         most = max(outside, key=lambda each: OFF_THE_FOOT_MM[each.movement])
         margin = fine_words(OFF_THE_FOOT_MM[most.movement])
-        words = f"{most.name} moves a little: keep it {margin} off the foot."
+        words = say("{name} moves a little: keep it {margin} off the foot.", name=most.name, margin=margin)
         if most.movement == "runs":
-            words = f"{most.name} runs: keep it {margin} off the foot."
+            words = say("{name} runs: keep it {margin} off the foot.", name=most.name, margin=margin)
         yield Hint("off-the-foot", words, why=_PRACTICE)
     inside = piece.on("inside")
     flowing = [each for each in inside if each.movement in OFF_THE_FOOT_MM]
@@ -150,21 +179,24 @@ def _moving(piece: Glazed) -> Iterable[Hint]:
     ):
         yield Hint(
             "pools",
-            f"{flowing[0].name} gathers in the bottom inside: thin it there, or it pools, and pools pinhole.",
+            say(
+                "{name} gathers in the bottom inside: thin it there, or it pools, and pools pinhole.",
+                name=flowing[0].name,
+            ),
             why=_PRACTICE,
         )
     for surface in ("outside", "inside", "rim"):
         stack = piece.on(surface)
         if len(stack) > 1 and sum(each.movement in OFF_THE_FOOT_MM for each in stack) > 1:
-            both = " and ".join(each.name for each in stack)
+            both = say(" and ").join(each.name for each in stack)
             yield Hint(
                 "moving-overlap",
-                f"{both} both move, and move more where they overlap: end the overlap high.",
+                say("{both} both move, and move more where they overlap: end the overlap high.", both=both),
                 why=_PRACTICE,
             )
 
 
-_FOOD_PLACES = {"inside": "inside", "rim": "on the rim"}
+_FOOD_PLACES = {"inside": "inside", "rim": later("on the rim")}
 
 
 def _food(piece: Glazed) -> Iterable[Hint]:
@@ -174,20 +206,32 @@ def _food(piece: Glazed) -> Iterable[Hint]:
             if each.metallic:
                 yield Hint(
                     "decorative-only",
-                    f"{each.name} {where} is metallic: decorative only, never for food or drink.",
+                    say(
+                        "{name} {where} is metallic: decorative only, never for food or drink.",
+                        name=each.name,
+                        where=where,
+                    ),
                     Tone.STOP if piece.for_food else Tone.CARE,
                 )
             elif each.food_contact == "unsuitable":
                 yield Hint(
                     "decorative-only",
-                    f"{each.name} {where} is not meant for food, says its maker: decorative only.",
+                    say(
+                        "{name} {where} is not meant for food, says its maker: decorative only.",
+                        name=each.name,
+                        where=where,
+                    ),
                     Tone.STOP if piece.for_food else Tone.CARE,
                 )
             elif piece.for_food and each.food_contact != "suitable" and each.kind != "wax":
                 yield Hint(
                     "food-not-stated",
-                    f"Nobody says whether {each.name} may touch food: {where} it makes the piece "
-                    "one of which food use is not known.",
+                    say(
+                        "Nobody says whether {name} may touch food: {where} it makes the piece one of which "
+                        "food use is not known.",
+                        name=each.name,
+                        where=where,
+                    ),
                 )
 
 
@@ -197,8 +241,11 @@ def _low(piece: Glazed) -> Iterable[Hint]:
     if late and not piece.low_firings:
         yield Hint(
             "low-firing",
-            f"{late[0].name} goes on after the glaze firing and has a low firing of its own. "
-            "Say so in the piece’s route.",
+            say(
+                "{name} goes on after the glaze firing and has a low firing of its own. Say so in "
+                "the piece’s route.",
+                name=late[0].name,
+            ),
             why=_PRACTICE,
         )
 
@@ -210,7 +257,12 @@ def _thick(piece: Glazed) -> Iterable[Hint]:
         if coats >= THICK_COATS:
             yield Hint(
                 "thick",
-                f"{coats} coats together on the {surface} are thick: thick glaze crawls, blisters and runs.",
+                say(
+                    "{coats} coats together on the {surface} are thick: thick glaze crawls, blisters and "
+                    "runs.",
+                    coats=coats,
+                    surface=surface,
+                ),
                 why=_PRACTICE,
             )
 
@@ -227,8 +279,20 @@ def _record(record: Record) -> Iterable[Hint]:
             words, remedy = REMEDIES[kind]
             yield Hint(
                 f"seen-{kind}",
-                f"{words} on {count} of {record.pieces} with {record.words}. {remedy}",
-                why=f"Of 100 {record.scope}, likely {_whole(seen.low)} to {_whole(seen.high)}.",
+                say(
+                    "{words} on {count} of {pieces} with {record_words}. {remedy}",
+                    words=words,
+                    count=count,
+                    pieces=record.pieces,
+                    record_words=record.words,
+                    remedy=remedy,
+                ),
+                why=say(
+                    "Of 100 {scope}, likely {whole} to {whole_2}.",
+                    scope=record.scope,
+                    whole=_whole(seen.low),
+                    whole_2=_whole(seen.high),
+                ),
                 met_by_stand=kind in _BY_STAND,
             )
     said = verdict(sound=record.sound, flawed=record.flawed, lost=record.lost)
@@ -237,15 +301,29 @@ def _record(record: Record) -> Iterable[Hint]:
     if said.reliability == Reliability.RELIABLE and not spoken:
         yield Hint(
             "reliable",
-            f"{record.words} is reliable here: {record.sound} of {record.pieces} came out sound.",
+            say(
+                "{words} is reliable here: {sound} of {pieces} came out sound.",
+                words=record.words,
+                sound=record.sound,
+                pieces=record.pieces,
+            ),
             Tone.GOOD,
-            f"Of 100 {record.scope}, likely {_whole(said.sound.low)} or more.",
+            say("Of 100 {scope}, likely {whole} or more.", scope=record.scope, whole=_whole(said.sound.low)),
         )
     elif said.reliability == Reliability.CARE:
         yield Hint(
             "take-care",
-            f"Take care with {record.words}: {record.sound} of {record.pieces} came out sound.",
-            why=f"Of 100 {record.scope}, likely no more than {_whole(said.sound.high)}.",
+            say(
+                "Take care with {words}: {sound} of {pieces} came out sound.",
+                words=record.words,
+                sound=record.sound,
+                pieces=record.pieces,
+            ),
+            why=say(
+                "Of 100 {scope}, likely no more than {whole}.",
+                scope=record.scope,
+                whole=_whole(said.sound.high),
+            ),
         )
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from .intervals import Rate, rate
+from .say import later, say, say_many
 
 #: Reliable: the true rate of sound pieces is very likely at least this.
 RELIABLE_FROM = 0.70
@@ -20,19 +21,19 @@ CARE_UP_TO = 0.90
 
 #: Faults of the making or of the kiln, which no glaze answers for.
 NOT_THE_GLAZE: Mapping[str, str] = {
-    "s-crack": "a throwing fault and not the glaze",
-    "rim-crack": "the making or the drying, not the glaze",
-    "body-crack": "the making or the drying, not the glaze",
-    "warp": "the making or the kiln, not the glaze",
-    "bloat": "the clay or too hot a firing, not the glaze",
-    "dunt": "cooled too fast, or glaze and clay do not fit",
+    "s-crack": later("a throwing fault and not the glaze"),
+    "rim-crack": later("the making or the drying, not the glaze"),
+    "body-crack": later("the making or the drying, not the glaze"),
+    "warp": later("the making or the kiln, not the glaze"),
+    "bloat": later("the clay or too hot a firing, not the glaze"),
+    "dunt": later("cooled too fast, or glaze and clay do not fit"),
 }
 
 
 class Reliability(StrEnum):
-    RELIABLE = "reliable here"
-    CARE = "take care"
-    TOO_FEW = "too few to say"
+    RELIABLE = later("reliable here")
+    CARE = later("take care")
+    TOO_FEW = later("too few to say")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,16 +61,20 @@ def verdict(*, sound: int, flawed: int, lost: int) -> Verdict | None:
     low, high = round(100 * good.low), round(100 * good.high)
     if good.few:
         said = Reliability.TOO_FEW
-        why = f"{total} {'piece says' if total == 1 else 'pieces say'} little: it takes ten."
+        why = say_many(
+            "{count} piece says little: it takes ten.", "{count} pieces say little: it takes ten.", total
+        )
     elif good.low >= RELIABLE_FROM:
         said = Reliability.RELIABLE
-        why = f"At least {low} of 100 are likely to come out sound."
+        why = say("At least {low} of 100 are likely to come out sound.", low=low)
     elif good.high <= CARE_UP_TO:
         said = Reliability.CARE
-        why = f"No more than {high} of 100 are likely to come out sound."
+        why = say("No more than {high} of 100 are likely to come out sound.", high=high)
     else:
         said = Reliability.TOO_FEW
-        why = f"Between {low} and {high} of 100 may come out sound: more pieces will tell."
+        why = say(
+            "Between {low} and {high} of 100 may come out sound: more pieces will tell.", low=low, high=high
+        )
     return Verdict(said, *rates, why=why)
 
 

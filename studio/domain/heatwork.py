@@ -18,7 +18,9 @@ from itertools import pairwise
 from math import exp, isfinite, log
 
 from .cones import CONES, heat_order
+from .heatwork_curve import cools_slowly, hot_part, soak_minutes, thinned
 from .problems import DomainError
+from .say import figure, say
 
 Reading = tuple[datetime, float]
 
@@ -70,11 +72,6 @@ RATES_C_PER_H = (1.0, 1000.0)
 #: The chart and the fit to it agree within this, so an answer is a range so wide.
 TOLERANCE_C = 4.0
 _ZERO_K = 273.15
-_HOT_PART_C = 200.0
-_NEAR_TOP_C = 5.0
-#: The rise and hold end with the last reading so near the top; what follows is cooling.
-_END_C = 2.0
-_MOST_READINGS = 600
 
 
 def cone_name(text: str) -> str:
@@ -145,7 +142,7 @@ def cone_reached(*, readings: Sequence[Reading], spare_c: float = 0.0) -> ConeRe
     Raises `DomainError` for fewer than three readings, and where nothing of the rise was read.
     """
     curve = _curve(readings)
-    if len(_hot_part(curve, max(celsius for _, celsius in curve))) < 2:
+    if len(hot_part(curve, max(celsius for _, celsius in curve))) < 2:
         raise DomainError("The way up to the top was not read, so no cone can be told.", code="no-rise")
     return reached_on_curve(curve, spare_c=spare_c)
 
@@ -153,8 +150,8 @@ def cone_reached(*, readings: Sequence[Reading], spare_c: float = 0.0) -> ConeRe
 def reached_on_curve(curve: Sequence[tuple[float, float]], *, spare_c: float = 0.0) -> ConeReached:
     """As `cone_reached`, from (hours, °C) in order of time."""
     peak = max(celsius for _, celsius in curve)
-    hot = _thinned(_hot_part(curve, peak))
-    rate, soak = last_rate(curve), _soak_minutes(curve, peak)
+    hot = thinned(hot_part(curve, peak))
+    rate, soak = last_rate(curve), soak_minutes(curve, peak)
     if len(hot) < 2:  # it begins at its hottest: there is no heat work to sum
         margins = {cone: min(-1.0, peak - temperature_for(cone=cone, rate_c_per_h=60)) for cone in CONES}
     else:
@@ -167,7 +164,7 @@ def reached_on_curve(curve: Sequence[tuple[float, float]], *, spare_c: float = 0
         soak_min=soak,
         spare_c=spare_c,
         gap_h=gap,
-        slow_cooling=_cools_slowly(curve, peak),
+        slow_cooling=cools_slowly(curve, peak),
     )
 
 
@@ -205,22 +202,36 @@ def _reached(
     likely = hottest(-0.5)
     place = -1 if likely is None else heat_order(likely)
     after = CONES[place + 1] if place + 1 < len(CONES) else None
-    reasons = [f"The top was {peak_c:.0f} °C."]
+    reasons = [say("The top was {peak_c} °C.", peak_c=figure(peak_c, ".0f"))]
     if rate is None:
-        reasons.append("The readings do not show the last 100 °C, so the rate is not known.")
+        reasons.append(say("The readings do not show the last 100 °C, so the rate is not known."))
     else:
-        reasons.append(f"The last 100 °C rose at about {rate:.0f} °C/h.")
+        reasons.append(say("The last 100 °C rose at about {rate} °C/h.", rate=figure(rate, ".0f")))
         if not COLUMNS_C_PER_H[0] <= rate <= COLUMNS_C_PER_H[-1]:
-            reasons.append("The published charts end at 15 and 150 °C/h: this is carried on beyond them.")
+            reasons.append(
+                say("The published charts end at 15 and 150 °C/h: this is carried on beyond them.")
+            )
     if soak_min >= 5:
-        reasons.append(f"It stayed within 5 °C of the top for {soak_min:.0f} min, which is heat work too.")
+        reasons.append(
+            say(
+                "It stayed within 5 °C of the top for {soak_min} min, which is heat work too.",
+                soak_min=figure(soak_min, ".0f"),
+            )
+        )
     if gap_h > 0.5:
-        reasons.append("Readings are more than half an hour apart where it matters.")
+        reasons.append(say("Readings are more than half an hour apart where it matters."))
     if slow_cooling:
-        reasons.append("It cooled slowly from the top; that adds some heat work, which is not counted here.")
+        reasons.append(
+            say("It cooled slowly from the top; that adds some heat work, which is not counted here.")
+        )
     low, high = hottest(tolerance), hottest(-tolerance)
     if low != high:
-        reasons.append(f"Within {tolerance:.0f} °C it may be another cone: witness cones would tell.")
+        reasons.append(
+            say(
+                "Within {tolerance} °C it may be another cone: witness cones would tell.",
+                tolerance=figure(tolerance, ".0f"),
+            )
+        )
     return ConeReached(
         likely=likely,
         low=low,
@@ -249,31 +260,6 @@ def _curve(readings: Sequence[Reading]) -> list[tuple[float, float]]:
         )
     start = min(by_time)
     return [((at - start).total_seconds() / 3600, by_time[at]) for at in sorted(by_time)]
-
-
-def _hot_part(curve: Sequence[tuple[float, float]], peak: float) -> list[tuple[float, float]]:
-    """From 200 °C below the top, which holds all heat work that counts, to the last reading near the top."""
-    hot = [place for place, (_, celsius) in enumerate(curve) if celsius >= peak - _HOT_PART_C]
-    near = [place for place in hot if curve[place][1] >= peak - _END_C]
-    return list(curve[max(0, hot[0] - 1) : near[-1] + 1])
-
-
-def _cools_slowly(curve: Sequence[tuple[float, float]], peak: float) -> bool:
-    """Whether the first 50 °C of cooling went slower than 100 °C/h, as far as the readings go."""
-    ends = max(place for place, (_, celsius) in enumerate(curve) if celsius >= peak - _NEAR_TOP_C)
-    below = [hours for hours, celsius in curve[ends:] if celsius <= peak - 50]
-    return bool(below) and below[0] - curve[ends][0] > 0.5
-
-
-def _thinned(curve: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    step = 1 + len(curve) // _MOST_READINGS
-    thin = curve[::step]
-    return thin if thin[-1] == curve[-1] else [*thin, curve[-1]]
-
-
-def _soak_minutes(curve: Sequence[tuple[float, float]], peak: float) -> float:
-    near = [hours for hours, celsius in curve if celsius >= peak - _NEAR_TOP_C]
-    return (near[-1] - near[0]) * 60
 
 
 @lru_cache

@@ -13,6 +13,7 @@ from math import isfinite, sqrt
 from statistics import NormalDist
 
 from .problems import DomainError
+from .say import later, say
 
 #: Fewer than this on a side is called a small count and never said to differ (common practice).
 FEW = 10
@@ -59,8 +60,8 @@ def rate(*, successes: int, trials: int, confidence: float = 0.95) -> Rate:
 
 
 class Verdict(StrEnum):
-    TOO_FEW = "too few to say"
-    NO_DIFFERENCE = "no difference seen"
+    TOO_FEW = later("too few to say")
+    NO_DIFFERENCE = later("no difference seen")
     HIGHER = "higher"
     LOWER = "lower"
 
@@ -94,7 +95,7 @@ def compare(
     stays rare.
     """
     if comparisons < 1:
-        raise DomainError("At least one comparison is made.", code="comparisons")
+        raise DomainError(say("At least one comparison is made."), code="comparisons")
     _z(confidence)
     strict = 1 - (1 - confidence) / comparisons
     one = rate(successes=first_successes, trials=first_trials, confidence=strict)
@@ -115,14 +116,16 @@ def compare(
 
 def _counts(successes: int, trials: int) -> None:
     if type(successes) is not int or type(trials) is not int:
-        raise DomainError("Counts are whole numbers.", code="counts")
+        raise DomainError(say("Counts are whole numbers."), code="counts")
     if trials < 1:
-        raise DomainError("There are no results yet, so there is no rate.", code="no-trials")
+        raise DomainError(say("There are no results yet, so there is no rate."), code="no-trials")
     if not 0 <= successes <= trials:
-        raise DomainError("There can't be more successes than results, nor fewer than none.", code="counts")
+        raise DomainError(
+            say("There can't be more successes than results, nor fewer than none."), code="counts"
+        )
 
 
 def _z(confidence: float) -> float:
     if not isfinite(confidence) or not 0 < confidence < 1:
-        raise DomainError("A confidence lies between 0 and 1, such as 0.95.", code="confidence")
+        raise DomainError(say("A confidence lies between 0 and 1, such as 0.95."), code="confidence")
     return NormalDist().inv_cdf((1 + confidence) / 2)

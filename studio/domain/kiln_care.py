@@ -12,6 +12,7 @@ from datetime import date
 from enum import StrEnum
 
 from .problems import DomainError
+from .say import date_words, later, say, say_many
 
 
 class CareKind(StrEnum):
@@ -27,23 +28,23 @@ class CareKind(StrEnum):
 
 
 CARE_WORDS: dict[CareKind, str] = {
-    CareKind.ELEMENTS: "Elements changed",
-    CareKind.THERMOCOUPLE: "Thermocouple changed",
-    CareKind.RELAY: "Relay changed",
-    CareKind.KILN_WASH: "Kiln wash renewed",
-    CareKind.SHELF_TURNED: "Kiln shelves turned over",
-    CareKind.ELECTRICAL_CHECK: "Electrical check",
-    CareKind.OTHER: "Other",
+    CareKind.ELEMENTS: later("Elements changed"),
+    CareKind.THERMOCOUPLE: later("Thermocouple changed"),
+    CareKind.RELAY: later("Relay changed"),
+    CareKind.KILN_WASH: later("Kiln wash renewed"),
+    CareKind.SHELF_TURNED: later("Kiln shelves turned over"),
+    CareKind.ELECTRICAL_CHECK: later("Electrical check"),
+    CareKind.OTHER: later("Other"),
 }
 #: What a reminder asks for.
 CARE_ASKS: dict[CareKind, str] = {
-    CareKind.ELEMENTS: "Look at the elements",
-    CareKind.THERMOCOUPLE: "Change the thermocouple",
-    CareKind.RELAY: "Have the relays changed",
-    CareKind.KILN_WASH: "Renew the kiln wash",
-    CareKind.SHELF_TURNED: "Turn the kiln shelves over",
-    CareKind.ELECTRICAL_CHECK: "Have the kiln checked by a licensed electrician",
-    CareKind.OTHER: "Look the kiln over",
+    CareKind.ELEMENTS: later("Look at the elements"),
+    CareKind.THERMOCOUPLE: later("Change the thermocouple"),
+    CareKind.RELAY: later("Have the relays changed"),
+    CareKind.KILN_WASH: later("Renew the kiln wash"),
+    CareKind.SHELF_TURNED: later("Turn the kiln shelves over"),
+    CareKind.ELECTRICAL_CHECK: later("Have the kiln checked by a licensed electrician"),
+    CareKind.OTHER: later("Look the kiln over"),
 }
 #: Work on the wiring: the log asks who did it.
 LICENSED = frozenset({CareKind.ELEMENTS, CareKind.RELAY, CareKind.ELECTRICAL_CHECK})
@@ -114,9 +115,9 @@ def reminder(*, interval: Interval, since: date | None, firings_since: int, toda
     """Whether something is due. ``since`` is when it was last done, or the kiln's first firing in the books;
     None before that, and then nothing is due. Raises `DomainError` for a count below 0."""
     if firings_since < 0:
-        raise DomainError("Firings are counted from 0.", code="firings")
+        raise DomainError(say("Firings are counted from 0."), code="firings")
     if interval.is_off:
-        return Reminder(Need.OFF, None, None, "No reminder is set.")
+        return Reminder(Need.OFF, None, None, say("No reminder is set."))
     due_on = months_after(since, interval.months) if since and interval.months else None
     left = None if interval.firings is None else interval.firings - firings_since
     by_day = due_on is not None and due_on <= today
@@ -132,16 +133,16 @@ def reminder(*, interval: Interval, since: date | None, firings_since: int, toda
 
 def _day_passed(due_on: date, today: date) -> str:
     if due_on == today:
-        return "Due today."
-    return f"Due since {due_on:%-d %B %Y}."
+        return say("Due today.")
+    return say("Due since {due_on}.", due_on=date_words(due_on, "j F Y"))
 
 
 def _firings(count: int) -> str:
-    return f"{count} firings since." if count != 1 else "1 firing since."
+    return say("{count} firings since.", count=count) if count != 1 else say("1 firing since.")
 
 
 def _ahead(due_on: date | None, left: int | None) -> str:
-    firings = "" if left is None else f"in {left} firing{'' if left == 1 else 's'}"
-    day = "" if due_on is None else f"on {due_on:%-d %B %Y}"
-    when = " or ".join(filter(None, [day, firings]))
-    return f"Due {when}." if when else "Counted from its first firing here."
+    firings = "" if left is None else say_many("in {count} firing", "in {count} firings", left)
+    day = "" if due_on is None else say("on {due_on}", due_on=date_words(due_on, "j F Y"))
+    when = say(" or ").join(filter(None, [day, firings]))
+    return say("Due {when}.", when=when) if when else say("Counted from its first firing here.")

@@ -14,6 +14,7 @@ from .loading_shapes import PROPS_PER_SHELF, KeptClear
 from .packing_shapes import Outline, Rectangle, Round
 from .problems import DomainError
 from .props import heights_possible, stacks_for
+from .say import figure, later, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +26,7 @@ class Measure:
     most: int
     unit: str = "mm"
     start: int | None = None
-    advice: str = "Measure it again."
+    advice: str = later("Measure it again.")
 
     def allows(self, value: int | Decimal) -> bool:
         return self.least <= value <= self.most
@@ -34,33 +35,45 @@ class Measure:
         """Why a figure can't be, and what to do."""
         unit = f" {self.unit}" if self.unit else ""
         figure = f"{value:,}" if isinstance(value, int) else f"{value}"
-        return (
-            f"{figure}{unit} can't be the {self.called}. It is {self.least:,} to {self.most:,}{unit}. "
-            f"{self.advice}"
+        return say(
+            "{figure}{unit} can't be the {called}. It is {least} to {most}{unit}. {advice}",
+            figure=figure,
+            unit=unit,
+            called=self.called,
+            least=format(self.least, ","),
+            most=format(self.most, ","),
+            advice=self.advice,
         )
 
 
 MEASURES: dict[str, Measure] = {
-    "sides": Measure("number of sides", 5, 16, "", 12, "Count them."),
-    "width_mm": Measure("width inside", 100, 2000, start=450),
-    "depth_mm": Measure("depth inside", 100, 2000, start=450),
-    "height_mm": Measure("height inside", 100, 2000, start=570),
-    "shelf_width_mm": Measure("width of a kiln shelf", 50, 2000, start=400),
-    "shelf_depth_mm": Measure("depth of a kiln shelf", 50, 2000, start=400),
-    "shelf_thickness_mm": Measure("thickness of a kiln shelf", 5, 60, start=16),
-    "floor_gap_mm": Measure("height of the bottom shelf off the floor", 0, 300, start=25),
-    "lid_gap_mm": Measure("room under the lid", 0, 300, start=25),
-    "whole_shelves": Measure("number of whole kiln shelves", 0, 100, "", 4, "Count them."),
-    "half_shelves": Measure("number of half kiln shelves", 0, 200, "", 2, "Count them."),
-    "prop_side_mm": Measure("width of a prop", 10, 100, start=30),
+    "sides": Measure(later("number of sides"), 5, 16, "", 12, later("Count them.")),
+    "width_mm": Measure(later("width inside"), 100, 2000, start=450),
+    "depth_mm": Measure(later("depth inside"), 100, 2000, start=450),
+    "height_mm": Measure(later("height inside"), 100, 2000, start=570),
+    "shelf_width_mm": Measure(later("width of a kiln shelf"), 50, 2000, start=400),
+    "shelf_depth_mm": Measure(later("depth of a kiln shelf"), 50, 2000, start=400),
+    "shelf_thickness_mm": Measure(later("thickness of a kiln shelf"), 5, 60, start=16),
+    "floor_gap_mm": Measure(later("height of the bottom shelf off the floor"), 0, 300, start=25),
+    "lid_gap_mm": Measure(later("room under the lid"), 0, 300, start=25),
+    "whole_shelves": Measure(later("number of whole kiln shelves"), 0, 100, "", 4, later("Count them.")),
+    "half_shelves": Measure(later("number of half kiln shelves"), 0, 200, "", 2, later("Count them.")),
+    "prop_side_mm": Measure(later("width of a prop"), 10, 100, start=30),
     "thermocouple_clock": Measure(
-        "place of the thermocouple on the clock face", 1, 12, "", None, "12 is the back, 3 the right."
+        later("place of the thermocouple on the clock face"),
+        1,
+        12,
+        "",
+        None,
+        later("12 is the back, 3 the right."),
     ),
-    "thermocouple_height_mm": Measure("height of the thermocouple over the floor", 10, 2000),
-    "thermocouple_reach_mm": Measure("length of the thermocouple inside", 5, 300, start=40),
-    "thermocouple_clear_mm": Measure("room round the thermocouple", 5, 150, start=25),
-    "power_kw": Measure("power", 0, 100, "kW", None, "Read it from the plate on the kiln."),
-    "duty_percent": Measure("share of time the elements are on", 1, 100, "%", None, "Half is usual."),
+    "thermocouple_height_mm": Measure(later("height of the thermocouple over the floor"), 10, 2000),
+    "thermocouple_reach_mm": Measure(later("length of the thermocouple inside"), 5, 300, start=40),
+    "thermocouple_clear_mm": Measure(later("room round the thermocouple"), 5, 150, start=25),
+    "power_kw": Measure("power", 0, 100, "kW", None, later("Read it from the plate on the kiln.")),
+    "duty_percent": Measure(
+        later("share of time the elements are on"), 1, 100, "%", None, later("Half is usual.")
+    ),
 }
 #: What a new kiln's form begins with: a round one of a usual size, that fits on three shelves.
 STARTING_PROPS_MM: dict[int, int] = {51: 6, 76: 6, 102: 6, 152: 6}
@@ -88,8 +101,11 @@ class Thermocouple:
         wall = self._to_wall(chamber)
         if self.reach_mm > wall:
             raise DomainError(
-                f"A thermocouple {self.reach_mm} mm long would reach past the middle of this kiln. "
-                "Measure how far it stands out of the wall."
+                say(
+                    "A thermocouple {reach_mm} mm long would reach past the middle of this kiln. Measure "
+                    "how far it stands out of the wall.",
+                    reach_mm=self.reach_mm,
+                )
             )
         return self._at(wall - self.reach_mm)
 
@@ -121,7 +137,7 @@ class Thermocouple:
                 if abs(part) > 1e-9
             ]
             return min(ways)
-        raise DomainError("A thermocouple is placed in a round or a rectangular kiln.")
+        raise DomainError(say("A thermocouple is placed in a round or a rectangular kiln."))
 
     def _at(self, distance: float) -> tuple[float, float]:
         x, y = self._direction()
@@ -196,10 +212,14 @@ def remarks(built: Built) -> list[str]:
     if built.power_kw:
         density = float(built.power_kw) * 1000 / built.litres
         if not LEAST_W_A_LITRE <= density <= MOST_W_A_LITRE:
-            which = "little" if density < LEAST_W_A_LITRE else "much"
+            which = say("little") if density < LEAST_W_A_LITRE else say("much")
             found.append(
-                f"{built.power_kw.normalize():f} kW is {which} for {built.litres:.0f} litres. Look at the "
-                "plate on the kiln again."
+                say(
+                    "{normalize} kW is {which} for {litres} litres. Look at the plate on the kiln again.",
+                    normalize=figure(built.power_kw.normalize(), "f"),
+                    which=which,
+                    litres=figure(built.litres, ".0f"),
+                )
             )
     return [*found, *_about_thermocouple(built)]
 
@@ -209,16 +229,25 @@ def _about_shelves(built: Built) -> list[str]:
     at_wall = min(built.width_mm - built.shelf_width_mm, built.depth_mm - built.shelf_depth_mm) / 2
     if at_wall < LEAST_AT_WALL_MM:
         found.append(
-            f"The kiln shelf leaves {at_wall:g} mm to the wall. Heat wants room to rise, and fingers to "
-            f"lift: {LEAST_AT_WALL_MM} mm or more is usual."
+            say(
+                "The kiln shelf leaves {at_wall} mm to the wall. Heat wants room to rise, and "
+                "fingers to lift: {least_at_wall_mm} mm or more is usual.",
+                at_wall=figure(at_wall, "g"),
+                least_at_wall_mm=LEAST_AT_WALL_MM,
+            )
         )
     if at_wall > MOST_AT_WALL_MM:
-        found.append(f"The kiln shelf leaves {at_wall:g} mm all round. Is it this kiln’s shelf?")
+        found.append(
+            say(
+                "The kiln shelf leaves {at_wall} mm all round. Is it this kiln’s shelf?",
+                at_wall=figure(at_wall, "g"),
+            )
+        )
     if built.half_shelves % 2:
-        found.append("One half shelf is left over: two halves lie side by side, left and right.")
+        found.append(say("One half shelf is left over: two halves lie side by side, left and right."))
     stacked = built.levels * built.shelf_thickness_mm + built.floor_gap_mm + built.lid_gap_mm
     if stacked > built.height_mm:
-        found.append("There are more kiln shelves than fit in at once.")
+        found.append(say("There are more kiln shelves than fit in at once."))
     return found
 
 
@@ -227,28 +256,32 @@ def _about_props(built: Built) -> list[str]:
         return []
     stock = {length: count for length, count in built.props.items() if count}
     if not stock:
-        return ["Without props only one layer can be loaded."]
+        return [say("Without props only one layer can be loaded.")]
     found = []
     few = [length for length, count in sorted(stock.items()) if count < PROPS_PER_SHELF]
     if few:
         lengths = ", ".join(f"{length}" for length in few)
-        found.append(f"Fewer than three props of {lengths} mm: three hold a layer.")
+        found.append(say("Fewer than three props of {lengths} mm: three hold a layer.", lengths=lengths))
     long = [length for length in sorted(stock) if length > built.free_mm]
     if long:
         lengths = ", ".join(f"{length}" for length in long)
-        found.append(f"Props of {lengths} mm are taller than the room there is.")
+        found.append(say("Props of {lengths} mm are taller than the room there is.", lengths=lengths))
     return found
 
 
 def _about_thermocouple(built: Built) -> list[str]:
     probe = built.thermocouple
     if probe is None:
-        return ["The thermocouple is not entered, so nothing is kept away from it."]
+        return [say("The thermocouple is not entered, so nothing is kept away from it.")]
     half = min(built.width_mm - built.shelf_width_mm, built.depth_mm - built.shelf_depth_mm) / 2
     if probe.reach_mm + probe.clear_mm > half:
         low, high = max(0, probe.height_mm - probe.clear_mm), probe.height_mm + probe.clear_mm
         return [
-            f"No kiln shelf may lie between {low / 10:g} and {high / 10:g} cm over the floor: the "
-            "thermocouple is there."
+            say(
+                "No kiln shelf may lie between {low} and {high} cm over the floor: the thermocouple "
+                "is there.",
+                low=figure(low / 10, "g"),
+                high=figure(high / 10, "g"),
+            )
         ]
     return []

@@ -15,7 +15,9 @@ from datetime import date
 
 from . import release
 from .advice import LabOutcome, LabResult
+from .laboratory_tested import Coating, Fire, Tested, other_firing, other_glazing
 from .problems import DomainError
+from .say import later, say
 
 #: Standards that measure what the limits are about, as reports name them.
 _STANDARDS = re.compile(
@@ -116,8 +118,14 @@ def held_against(
             return Held(
                 scheme,
                 category,
-                problem=f"{scheme} limits {category} in {limit.unit}, and the figures are in {given}. "
-                "Ask the laboratory for the others.",
+                problem=say(
+                    "{scheme} limits {category} in {unit}, and the figures are in {given}. Ask the "
+                    "laboratory for the others.",
+                    scheme=scheme,
+                    category=category,
+                    unit=limit.unit,
+                    given=given,
+                ),
             )
         judgement = release.judge(
             scheme=scheme,
@@ -132,88 +140,12 @@ def held_against(
     return Held(scheme, category, judgement)
 
 
-@dataclass(frozen=True, slots=True)
-class Coating:
-    """One glaze of a combination: its name and its number in the books.
-
-    ``batch`` is the name of the batch, empty where none is kept; ``changed_on`` when it was last made in
-    another way; ``on`` when it was put on, or tested.
-    ``doubtful``: metallic, or not called suitable for food by its maker.
-    """
-
-    glaze: str
-    key: int = 0
-    batch: str = ""
-    changed_on: date | None = None
-    on: date | None = None
-    doubtful: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Fire:
-    """A glaze firing: kiln and cone by name, the programme's segments where they are known."""
-
-    kiln: str
-    cone: str
-    programme: tuple[tuple[object, ...], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Tested:
-    """A laboratory's test. ``coatings`` from the clay up; ``why`` what its figures lack, or empty."""
-
-    coatings: tuple[Coating, ...]
-    body: str
-    fire: Fire
-    on: date
-    on_words: str
-    method: str
-    scheme: str
-    finding: release.Finding | None
-    why: str = ""
-    retest: str = ""
-
-
 _OUTCOMES = {
     release.Finding.BELOW: LabOutcome.BELOW,
     release.Finding.CLOSE: LabOutcome.CLOSE,
     release.Finding.ABOVE: LabOutcome.ABOVE,
 }
-_TOUCHED = {"inside": "inside", "rim": "on the rim"}
-
-
-def other_glazing(tested: Tested, coatings: Sequence[Coating], body: str) -> str:
-    """Why the figures are not of these glazes as they are on this body; empty when they are."""
-    if [coat.key for coat in tested.coatings] != [coat.key for coat in coatings]:
-        return "The laboratory tested other glazes."
-    if tested.body != body:
-        return f"The laboratory tested it on {tested.body}, and this is {body}."
-    for theirs, here in zip(tested.coatings, coatings, strict=True):
-        if theirs.batch != here.batch:
-            if not here.batch:
-                return f"Which batch of {here.glaze} is on it is not written down."
-            if not theirs.batch:
-                return f"Which batch of {here.glaze} the laboratory tested is not written down."
-            return f"The laboratory tested batch {theirs.batch} of {here.glaze}. This has batch {here.batch}."
-        if here.changed_on and here.on and tested.on <= here.changed_on <= here.on:
-            return f"{here.glaze} is made in another way since the laboratory tested it."
-    return ""
-
-
-def other_firing(tested: Fire, fires: Sequence[Fire]) -> str:
-    """Why the figures are not of a firing like this piece's; empty when they are."""
-    if not fires:
-        return "Which firing it went through is not written down."
-    if len(fires) > 1:
-        return "It was fired again after its glaze firing, and the laboratory's pots were not."
-    fire = fires[0]
-    if fire.kiln != tested.kiln:
-        return f"The laboratory's pots were fired in {tested.kiln}, and this was fired in {fire.kiln}."
-    if fire.cone != tested.cone:
-        return f"The laboratory's pots were fired to cone {tested.cone}, and this to cone {fire.cone}."
-    if tested.programme and fire.programme != tested.programme:
-        return "The laboratory's pots were fired with another programme."
-    return ""
+_TOUCHED = {"inside": "inside", "rim": later("on the rim")}
 
 
 def weigh(
@@ -234,16 +166,18 @@ def weigh(
     for surface, where in _TOUCHED.items():
         coatings = surfaces.get(surface)
         if coatings is None:
-            missing = missing or f"What is {where} is not written down, so no figures can be held to it."
+            missing = missing or say(
+                "What is {where} is not written down, so no figures can be held to it.", where=where
+            )
         elif not coatings:
             if surface == "inside":
-                missing = missing or "The inside is bare clay, which the laboratory did not test."
+                missing = missing or say("The inside is bare clay, which the laboratory did not test.")
         elif (result := _of_surface(tests, coatings, body, fires)) is not None:
             found.append(result)
         else:
-            missing = missing or f"What is {where} was not tested."
+            missing = missing or say("What is {where} was not tested.", where=where)
     if any(coat.doubtful for coat in surfaces.get("decoration", ())):
-        missing = missing or "Its decoration was not part of the test."
+        missing = missing or say("Its decoration was not part of the test.")
     if not found:
         return None
     above = [lab for lab in found if lab.same_combination and lab.outcome == LabOutcome.ABOVE]
@@ -288,7 +222,7 @@ def _result(test: Tested, coatings: Sequence[Coating], body: str, fires: Sequenc
     outcome = _OUTCOMES.get(test.finding) if test.finding else None
     settled = outcome is not None
     if glazing and outcome == LabOutcome.ABOVE:
-        glazing += f" It found more than {test.scheme} allows."
+        glazing += say(" It found more than {scheme} allows.", scheme=test.scheme)
     return LabResult(
         outcome or LabOutcome.BELOW,
         test.scheme,
@@ -314,20 +248,20 @@ def retest_reasons(
     """
     reasons = []
     if years and today >= _years_after(tested.on, years):
-        old = "a year" if years == 1 else f"{years} years"
+        old = say("a year") if years == 1 else say("{years} years", years=years)
         reasons.append(
-            f"The test is more than {old} old."
+            say("The test is more than {old} old.", old=old)
             if today > _years_after(tested.on, years)
-            else f"The test is {old} old."
+            else say("The test is {old} old.", old=old)
         )
     for coat in dict.fromkeys(tested.coatings):
         if coat.changed_on and coat.changed_on >= tested.on:
-            reasons.append(f"{coat.glaze} is made in another way since.")
+            reasons.append(say("{glaze} is made in another way since.", glaze=coat.glaze))
         for name, opened_on in open_batches.get(coat.glaze, ()):
             if name != coat.batch and opened_on >= tested.on:
-                reasons.append(f"Batch {name} of {coat.glaze} was opened since.")
+                reasons.append(say("Batch {name} of {glaze} was opened since.", name=name, glaze=coat.glaze))
     if tested.finding == release.Finding.RETEST:
-        reasons.append("The figures call for more specimens.")
+        reasons.append(say("The figures call for more specimens."))
     elif tested.finding is None and tested.why:
         reasons.append(tested.why)
     return reasons

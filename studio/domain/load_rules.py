@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from .cones import hotter, within
 from .problems import Problem
+from .say import say
 from .stages import FiringKind, PieceFacts, load_problems
 
 
@@ -53,22 +54,31 @@ def cone_problems(facts: LoadFacts, *, kind: FiringKind, cone: str) -> list[Prob
     mark = facts.piece.mark
     words = []
     if facts.clay_cone and hotter(cone, facts.clay_cone):
-        words.append(f"Its clay, {facts.clay}, stands cone {facts.clay_cone} at most.")
+        words.append(
+            say(
+                "Its clay, {clay}, stands cone {clay_cone} at most.",
+                clay=facts.clay,
+                clay_cone=facts.clay_cone,
+            )
+        )
     if kind == FiringKind.GLAZE:
         for glaze in facts.glazes:
             if not within(cone, coldest=glaze.cone_from, hottest=glaze.cone_to):
                 span = (
                     glaze.cone_from
                     if glaze.cone_from == glaze.cone_to
-                    else f"{glaze.cone_from} to {glaze.cone_to}"
+                    else say("{cone_from} to {cone_to}", cone_from=glaze.cone_from, cone_to=glaze.cone_to)
                 )
-                words.append(f"{glaze.name} matures at cone {span}.")
+                words.append(say("{name} matures at cone {span}.", name=glaze.name, span=span))
         if facts.cone_wanted and facts.cone_wanted != cone:
-            words.append(f"Its maker asks for cone {facts.cone_wanted}.")
+            words.append(say("Its maker asks for cone {cone_wanted}.", cone_wanted=facts.cone_wanted))
     if not words:
         return []
-    message = (
-        f"{mark} does not suit cone {cone}. {' '.join(dict.fromkeys(words))} Keep it for another firing."
+    message = say(
+        "{mark} does not suit cone {cone}. {fromkeys} Keep it for another firing.",
+        mark=mark,
+        cone=cone,
+        fromkeys=" ".join(dict.fromkeys(words)),
     )
     return [Problem("wrong-cone", message, overridable=True, about=mark)]
 
@@ -79,11 +89,11 @@ def why_a_stand(facts: LoadFacts, *, kind: FiringKind) -> str:
         return ""
     running = [glaze.name for glaze in facts.glazes if glaze.runs]
     if running:
-        return f"{running[0]} runs."
+        return say("{running} runs.", running=running[0])
     if any(glaze.on_foot for glaze in facts.glazes):
-        return "There is glaze on its foot."
+        return say("There is glaze on its foot.")
     if not facts.bare_foot and facts.glazes:
-        return "It is glazed all round."
+        return say("It is glazed all round.")
     return ""
 
 
@@ -95,7 +105,11 @@ def stand_problems(facts: LoadFacts, *, kind: FiringKind, stand_mm: int) -> list
     return [
         Problem(
             "needs-stand",
-            f"{mark} would stick to the kiln shelf. {why} Give it a stand and say how high that is.",
+            say(
+                "{mark} would stick to the kiln shelf. {why} Give it a stand and say how high that is.",
+                mark=mark,
+                why=why,
+            ),
             overridable=True,
             about=mark,
         )

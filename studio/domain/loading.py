@@ -40,6 +40,7 @@ from .packing_budget import Budget
 from .packing_shapes import Board, Placed
 from .packing_spot import spot as _spot_on_shelf
 from .problems import DomainError
+from .say import say
 
 __all__ = [
     "Chamber",
@@ -118,7 +119,7 @@ def plan(
     pieces = list(items)
     by_key = {item.key: item for item in pieces}
     if len(by_key) != len(pieces):
-        raise DomainError("Each piece must come once.")
+        raise DomainError(say("Each piece must come once."))
     bare = Load(chamber, tuple(layers), tuple(pinned), stock, clearances, bisque, may_stack)
     _sound_pins(bare, by_key)
     held = {position.key: by_key[position.key] for position in pinned}
@@ -153,10 +154,12 @@ def plan(
 
 def _sound_pins(bare: Load, by_key: Mapping[str, Item]) -> None:
     if bare.positions and not bare.layers:
-        raise DomainError("Pinned pieces need the layers they stand on.")
+        raise DomainError(say("Pinned pieces need the layers they stand on."))
     wrong = [problem for problem in problems(load=bare, items=by_key.values()) if not problem.overridable]
     if wrong:
-        raise DomainError(f"The load cannot be planned round what is fixed. {wrong[0].message}")
+        raise DomainError(
+            say("The load cannot be planned round what is fixed. {message}", message=wrong[0].message)
+        )
 
 
 def _cone(pieces: Sequence[Item], held: Mapping[str, Item], weights: Weights) -> str:
@@ -180,12 +183,21 @@ def _gate(
         if item.key in held:
             continue
         if item.cone and item.cone != cone and item.cone not in compromise:
-            message = f"{item.key} wants cone {item.cone} and this load is for cone {cone}."
-            help_ = f"A load for cone {item.cone}, or your decision to fire it at cone {cone}."
+            message = say(
+                "{key} wants cone {cone} and this load is for cone {cone_2}.",
+                key=item.key,
+                cone=item.cone,
+                cone_2=cone,
+            )
+            help_ = say(
+                "A load for cone {cone}, or your decision to fire it at cone {cone_2}.",
+                cone=item.cone,
+                cone_2=cone,
+            )
             left_out.append(LeftOut("other-cone", message, True, item.key, help_))
         elif not item.bone_dry and not damp_allowed:
-            message = f"{item.key} is not marked bone dry and may burst."
-            left_out.append(LeftOut("damp", message, True, item.key, "Let it dry and mark it bone dry."))
+            message = say("{key} is not marked bone dry and may burst.", key=item.key)
+            left_out.append(LeftOut("damp", message, True, item.key, say("Let it dry and mark it bone dry.")))
         else:
             eligible.append(item)
     return eligible, left_out
@@ -223,8 +235,12 @@ def _possible(
             if item.footprint not in seen:
                 seen[item.footprint] = fits_alone(item, boards=boards)
             if not seen[item.footprint]:
-                message = f"{item.key} is too wide for this kiln's shelves with the room kept round it."
-                why = LeftOut("too-wide", message, about=item.key, would_help="A larger kiln would help.")
+                message = say(
+                    "{key} is too wide for this kiln's shelves with the room kept round it.", key=item.key
+                )
+                why = LeftOut(
+                    "too-wide", message, about=item.key, would_help=say("A larger kiln would help.")
+                )
         if why is None:
             possible.append(item)
         else:

@@ -17,6 +17,7 @@ from .loading_check_layers import SLACK_MM, layer_problems, stock_problems
 from .loading_check_stacks import same_stack, stack_problems
 from .loading_shapes import Item, Layer, Load, Position
 from .packing_shapes import Round
+from .say import figure, say
 
 
 def problems(*, load: Load, items: Iterable[Item]) -> list[LoadProblem]:
@@ -45,19 +46,26 @@ def _stand(load: Load, items: Mapping[str, Item]) -> tuple[list[Stood], list[Loa
     for key, count in Counter(p.key for p in waiting).items():
         if count > 1:
             found.append(
-                LoadProblem("piece-twice", f"Piece {key} stands in {count} places.", about=key, keys=(key,))
+                LoadProblem(
+                    "piece-twice",
+                    say("Piece {key} stands in {count} places.", key=key, count=count),
+                    about=key,
+                    keys=(key,),
+                )
             )
     while waiting:
         later = []
         for position in waiting:
             item, layer = items.get(position.key), load.layer(position.layer)
             if item is None:
-                message = f"Piece {position.key} is not known here. Take it out of the load."
+                message = say("Piece {key} is not known here. Take it out of the load.", key=position.key)
                 found.append(LoadProblem("piece-unknown", message, about=position.key, keys=(position.key,)))
             elif layer is None:
                 found.append(
                     piece_problem(
-                        "layer-unknown", item, f"stands on layer {position.layer}, which is not there."
+                        "layer-unknown",
+                        item,
+                        say("stands on layer {layer}, which is not there.", layer=position.layer),
                     )
                 )
             elif position.rests_on is not None and position.rests_on not in stood:
@@ -66,8 +74,10 @@ def _stand(load: Load, items: Mapping[str, Item]) -> tuple[list[Stood], list[Loa
                 stood[position.key] = _stood(load, item, position, layer, stood)
         if len(later) == len(waiting):
             for position in later:
-                message = (
-                    f"Piece {position.key} stands in or on {position.rests_on}, which is not in the load."
+                message = say(
+                    "Piece {key} stands in or on {rests_on}, which is not in the load.",
+                    key=position.key,
+                    rests_on=position.rests_on,
                 )
                 found.append(
                     LoadProblem("rests-on-nothing", message, about=position.key, keys=(position.key,))
@@ -100,7 +110,9 @@ def _one(load: Load, piece: Stood) -> list[LoadProblem]:
     on_shelf = [(x - layer.x_mm, y - layer.y_mm) for x, y in piece.corners]
     if any(depth(layer.shelf.outline, x, y) < piece.radius - SLACK_MM for x, y in on_shelf):
         found.append(
-            piece_problem("off-shelf", piece.item, "hangs over the edge of its shelf. Move it in.", layer)
+            piece_problem(
+                "off-shelf", piece.item, say("hangs over the edge of its shelf. Move it in."), layer
+            )
         )
     wall = load.clearances.wall_mm
     room = min(depth(load.chamber.outline, x, y) for x, y in piece.corners) - piece.radius
@@ -109,7 +121,11 @@ def _one(load: Load, piece: Stood) -> list[LoadProblem]:
             piece_problem(
                 "wall",
                 piece.item,
-                f"is {in_mm(room)} from the wall and needs {wall:g} mm. Move it in.",
+                say(
+                    "is {in_mm} from the wall and needs {wall} mm. Move it in.",
+                    in_mm=in_mm(room),
+                    wall=figure(wall, "g"),
+                ),
                 layer,
             )
         )
@@ -120,21 +136,30 @@ def _one(load: Load, piece: Stood) -> list[LoadProblem]:
             and gap_between(piece.corners, ((zone.x_mm, zone.y_mm),)) - piece.radius
             < zone.radius_mm - SLACK_MM
         ):
-            message = f"is nearer than {zone.radius_mm:g} mm to the thermocouple. Move it away."
+            message = say(
+                "is nearer than {radius_mm} mm to the thermocouple. Move it away.",
+                radius_mm=figure(zone.radius_mm, "g"),
+            )
             found.append(piece_problem("thermocouple", piece.item, message, layer))
     above = load.above(layer)
     if above:
         limit, clearance, what = (
             load.base_mm(layer) + layer.prop_mm,
             load.clearances.above_mm,
-            "the shelf above",
+            say("the shelf above"),
         )
     else:
-        limit, clearance, what = load.chamber.height_mm, load.clearances.lid_mm, "the lid"
+        limit, clearance, what = load.chamber.height_mm, load.clearances.lid_mm, say("the lid")
     free = limit - piece.high_mm
     if free < clearance - SLACK_MM:
-        advice = "Use longer props or another layer."
-        short = f"leaves {in_mm(free)} under {what} and needs {clearance:g} mm. {advice}"
+        advice = say("Use longer props or another layer.")
+        short = say(
+            "leaves {in_mm} under {what} and needs {clearance} mm. {advice}",
+            in_mm=in_mm(free),
+            what=what,
+            clearance=figure(clearance, "g"),
+            advice=advice,
+        )
         found.append(piece_problem("too-tall", piece.item, short, layer))
     if layer.props_mm and load.chamber.prop_side_mm > 0:
         found += _beside_props(load, piece, above)
@@ -146,7 +171,7 @@ def _beside_props(load: Load, piece: Stood, above: Sequence[Layer]) -> list[Load
         for x, y in prop_middles(load, carried):
             gap = gap_between(piece.corners, ((x, y),)) - piece.radius - load.chamber.prop_side_mm / 2
             if gap < load.clearances.ware_mm - SLACK_MM:
-                message = "stands where a prop goes, or too near it. Move it away from the prop."
+                message = say("stands where a prop goes, or too near it. Move it away from the prop.")
                 return [piece_problem("prop", piece.item, message, piece.layer)]
     return []
 
@@ -186,10 +211,14 @@ def _pairs(load: Load, stood: Sequence[Stood]) -> list[LoadProblem]:
             if gap < need - SLACK_MM:
                 a, b = sorted((one.item.key, other.item.key))
                 if gap < -SLACK_MM:
-                    message = f"Pieces {a} and {b} stand in the same place. Move one of them."
+                    message = say("Pieces {a} and {b} stand in the same place. Move one of them.", a=a, b=b)
                 else:
-                    message = (
-                        f"Pieces {a} and {b} stand {in_mm(gap)} apart and need {need:g} mm. Move one of them."
+                    message = say(
+                        "Pieces {a} and {b} stand {in_mm} apart and need {need} mm. Move one of them.",
+                        a=a,
+                        b=b,
+                        in_mm=in_mm(gap),
+                        need=figure(need, "g"),
                     )
                 found.append(LoadProblem("overlap", message, about=a, keys=(a, b), layer=one.layer.number))
     return found
@@ -199,11 +228,14 @@ def _firing(load: Load, items: Sequence[Item]) -> list[LoadProblem]:
     found = []
     cones = sorted({item.cone for item in items if item.cone})
     if len(cones) > 1:
-        message = f"The pieces want cones {', '.join(cones)}. Fire one cone, or decide which compromise."
+        message = say(
+            "The pieces want cones {cones}. Fire one cone, or decide which compromise.",
+            cones=", ".join(cones),
+        )
         keys = tuple(item.key for item in items if item.cone)
         found.append(LoadProblem("mixed-cones", message, overridable=True, keys=keys))
     for item in items:
         if not item.bone_dry:
-            message = f"Piece {item.key} is not marked bone dry and may burst. Leave it to dry."
+            message = say("Piece {key} is not marked bone dry and may burst. Leave it to dry.", key=item.key)
             found.append(LoadProblem("damp", message, overridable=True, about=item.key, keys=(item.key,)))
     return found

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from .loading_shapes import Item, Layer, Position
 from .problems import Problem
+from .say import figure, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,12 +32,24 @@ class Stood:
 
 def piece_problem(code: str, item: Item, rest: str, layer: Layer | None = None) -> LoadProblem:
     number = None if layer is None else layer.number
-    return LoadProblem(code, f"Piece {item.key} {rest}", about=item.key, keys=(item.key,), layer=number)
+    return LoadProblem(
+        code,
+        say("Piece {key} {rest}", key=item.key, rest=rest),
+        about=item.key,
+        keys=(item.key,),
+        layer=number,
+    )
 
 
 def pair_problem(code: str, keys: tuple[str, str], rest: str, *, overridable: bool = False) -> LoadProblem:
-    return LoadProblem(code, f"Pieces {keys[0]} and {keys[1]} {rest}", overridable, keys[1], keys)
+    return LoadProblem(
+        code,
+        say("Pieces {keys} and {keys_2} {rest}", keys=keys[0], keys_2=keys[1], rest=rest),
+        overridable,
+        keys[1],
+        keys,
+    )
 
 
 def in_mm(value: float) -> str:
-    return f"{max(0.0, value):.1f} mm"
+    return say("{max} mm", max=figure(max(0.0, value), ".1f"))

@@ -9,6 +9,7 @@ from .loading_check_distances import depth, edge_of
 from .loading_check_found import LoadProblem
 from .loading_shapes import PROPS_PER_SHELF, STACKED_PROPS, Layer, Load, Shelf
 from .packing_shapes import HalfRound
+from .say import figure, say
 
 #: Below this a distance counts as kept: a thousandth of a millimetre.
 SLACK_MM = 1e-3
@@ -21,7 +22,11 @@ def layer_problems(load: Load) -> list[LoadProblem]:
         if count > 1:
             found.append(
                 layer_problem(
-                    "layer-twice", number, f"Layer {number} is there {count} times. Number each once."
+                    "layer-twice",
+                    number,
+                    say(
+                        "Layer {number} is there {count} times. Number each once.", number=number, count=count
+                    ),
                 )
             )
     for layer in load.layers:
@@ -31,30 +36,42 @@ def layer_problems(load: Load) -> list[LoadProblem]:
                 layer_problem(
                     "whole-over-halves",
                     n,
-                    f"Layer {n} is a whole shelf over half shelves. Put whole shelves lower.",
+                    say("Layer {n} is a whole shelf over half shelves. Put whole shelves lower.", n=n),
                 )
             )
         if (layer.side == "whole") == layer.shelf.half:
-            kind = "a half shelf" if layer.shelf.half else "a whole shelf"
-            found.append(layer_problem("shelf-side", n, f"Layer {n} is marked {layer.side} but uses {kind}."))
+            kind = say("a half shelf") if layer.shelf.half else say("a whole shelf")
+            found.append(
+                layer_problem(
+                    "shelf-side",
+                    n,
+                    say("Layer {n} is marked {side} but uses {kind}.", n=n, side=layer.side, kind=kind),
+                )
+            )
         if above and not layer.props_mm:
             found.append(
-                layer_problem("no-props", n, f"Layer {n} has a shelf above it and no props. Choose props.")
+                layer_problem(
+                    "no-props", n, say("Layer {n} has a shelf above it and no props. Choose props.", n=n)
+                )
             )
         if not above and layer.props_mm:
             found.append(
-                layer_problem("props-idle", n, f"Layer {n} has props and no shelf above. Take them out.")
+                layer_problem(
+                    "props-idle", n, say("Layer {n} has props and no shelf above. Take them out.", n=n)
+                )
             )
         if len(layer.props_mm) > STACKED_PROPS:
             found.append(
                 layer_problem(
-                    "props-stacked", n, f"Layer {n} stacks {len(layer.props_mm)} props. Stack two at most."
+                    "props-stacked",
+                    n,
+                    say("Layer {n} stacks {count} props. Stack two at most.", n=n, count=len(layer.props_mm)),
                 )
             )
         if load.base_mm(layer) > load.chamber.height_mm - load.clearances.lid_mm + SLACK_MM:
             found.append(
                 layer_problem(
-                    "too-high", n, f"The shelf of layer {n} is too near the lid. Use shorter props."
+                    "too-high", n, say("The shelf of layer {n} is too near the lid. Use shorter props.", n=n)
                 )
             )
         found += _shelf_in_chamber(load, layer)
@@ -68,19 +85,27 @@ def _shelf_in_chamber(load: Load, layer: Layer) -> list[LoadProblem]:
     found = []
     if any(depth(load.chamber.outline, x, y) < radius - SLACK_MM for x, y in moved):
         found.append(
-            layer_problem("shelf-outside", n, f"The shelf of layer {n} does not fit into the chamber there.")
+            layer_problem(
+                "shelf-outside", n, say("The shelf of layer {n} does not fit into the chamber there.", n=n)
+            )
         )
     for zone in load.chamber.kept_clear:
         level = top > zone.from_mm and top - layer.shelf.thickness_mm < zone.top_mm
         x, y = zone.x_mm - layer.x_mm, zone.y_mm - layer.y_mm
         if zone.to_mm is not None and level and depth(layer.shelf.outline, x, y) > -zone.radius_mm + SLACK_MM:
-            message = f"The shelf of layer {n} is too near the thermocouple. Change the props below it."
+            message = say(
+                "The shelf of layer {n} is too near the thermocouple. Change the props below it.", n=n
+            )
             found.append(layer_problem("shelf-thermocouple", n, message))
     for other in load.layers:
         if {layer.side, other.side} == {"left", "right"} and layer.side == "left":
             low = max(top - layer.shelf.thickness_mm, load.base_mm(other) - other.shelf.thickness_mm)
             if low < min(top, load.base_mm(other)) and _shelves_cross(layer, other):
-                message = f"The half shelves of layers {n} and {other.number} overlap. Move them apart."
+                message = say(
+                    "The half shelves of layers {n} and {number} overlap. Move them apart.",
+                    n=n,
+                    number=other.number,
+                )
                 found.append(layer_problem("shelves-overlap", n, message))
     return found
 
@@ -103,18 +128,27 @@ def stock_problems(load: Load) -> list[LoadProblem]:
     for length, need in sorted(props.items()):
         have = load.stock.props.get(length, 0)
         if need > have:
-            message = (
-                f"The layers need {need} props of {length:g} mm and there are {have}. Choose other lengths."
+            message = say(
+                "The layers need {need} props of {length} mm and there are {have}. Choose other lengths.",
+                need=need,
+                length=figure(length, "g"),
+                have=have,
             )
             found.append(LoadProblem("props-short", message))
     shelves = Counter(_either_way(layer.shelf) for layer in load.layers)
     for shelf, need in shelves.items():
         have = sum(count for other, count in load.stock.shelves.items() if _either_way(other) == shelf)
         if need > have:
-            kind = "half shelves" if shelf.half else "kiln shelves"
+            kind = say("half shelves") if shelf.half else say("kiln shelves")
             found.append(
                 LoadProblem(
-                    "shelves-short", f"The layers need {need} {kind} of one kind and there are {have}."
+                    "shelves-short",
+                    say(
+                        "The layers need {need} {kind} of one kind and there are {have}.",
+                        need=need,
+                        kind=kind,
+                        have=have,
+                    ),
                 )
             )
     return found

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from .loading_check_found import LoadProblem, Stood, pair_problem
 from .loading_shapes import Item, Load
 from .packing_shapes import Footprint, Round
+from .say import say
 
 #: Rims that are boxed may differ by this much, and a stack holds this many pieces; common practice, no
 #: source.
@@ -31,7 +32,7 @@ def stack_problems(load: Load, stood: Sequence[Stood], items: Mapping[str, Item]
         if not load.bisque:
             found.append(
                 pair_problem(
-                    "stacked-glaze", pair, "are stacked in a glaze firing and would stick. Part them."
+                    "stacked-glaze", pair, say("are stacked in a glaze firing and would stick. Part them.")
                 )
             )
         elif not load.may_stack:
@@ -39,31 +40,43 @@ def stack_problems(load: Load, stood: Sequence[Stood], items: Mapping[str, Item]
                 pair_problem(
                     "stacked",
                     pair,
-                    "are stacked; the tutor has not allowed that for this load.",
+                    say("are stacked; the tutor has not allowed that for this load."),
                     overridable=True,
                 )
             )
         support = next(other for other in stood if other.item.key == lower.key)
         if _place(support) != _place(piece):
-            found.append(pair_problem("stacked-apart", pair, "are stacked and must have the same place."))
+            found.append(
+                pair_problem("stacked-apart", pair, say("are stacked and must have the same place."))
+            )
         if position.how == "nested" and not _goes_inside(piece, support):
             found.append(
-                pair_problem("nested-too-wide", pair, "do not nest: the inner one is too wide. Part them.")
+                pair_problem(
+                    "nested-too-wide", pair, say("do not nest: the inner one is too wide. Part them.")
+                )
             )
         if position.how == "boxed" and not _rims_meet(piece, support):
             found.append(
-                pair_problem("boxed-rims", pair, "cannot be boxed: their rims do not meet. Part them.")
+                pair_problem("boxed-rims", pair, say("cannot be boxed: their rims do not meet. Part them."))
             )
     for key, count in carried.items():
         if count > 1 and not _lidded(key, stood):
             found.append(
                 LoadProblem(
-                    "carries-two", f"Piece {key} carries {count} pieces. Leave one.", about=key, keys=(key,)
+                    "carries-two",
+                    say("Piece {key} carries {count} pieces. Leave one.", key=key, count=count),
+                    about=key,
+                    keys=(key,),
                 )
             )
     for key, count in sizes.items():
         if count > STACK_PIECES:
-            message = f"{count} pieces are stacked on {key}. Stack {STACK_PIECES} at most."
+            message = say(
+                "{count} pieces are stacked on {key}. Stack {stack_pieces} at most.",
+                count=count,
+                key=key,
+                stack_pieces=STACK_PIECES,
+            )
             found.append(LoadProblem("stack-high", message, about=key, keys=(key,)))
     return found
 

@@ -14,6 +14,7 @@ from .loading_value import Weights
 from .packing_shapes import Board, Disc
 from .packing_spot import first_spot
 from .problems import Problem
+from .say import figure, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,21 +155,35 @@ class Reasons:
         if not any(height <= room for room in rooms.values()):
             props = self.furnisher.useful_heights([height])
             help_ = (
-                f"Props of {props[0]:g} mm on a layer would give it room."
+                say("Props of {props} mm on a layer would give it room.", props=figure(props[0], "g"))
                 if props
-                else "The top layer would do."
+                else say("The top layer would do.")
             )
             short = height - max(rooms.values(), default=0.0)
-            message = f"{key} is {height:g} mm tall, {short:g} mm too tall for this load's highest layer."
+            message = say(
+                "{key} is {height} mm tall, {short} mm too tall for this load's highest layer.",
+                key=key,
+                height=figure(height, "g"),
+                short=figure(short, "g"),
+            )
             return LeftOut("no-high-layer", message, about=key, would_help=help_)
         missing = self._missing(item, load, items)
         if missing is not None:
             return missing
         tall = [str(n) for n, room in sorted(rooms.items()) if height <= room]
-        where = f"layer {tall[0]}" if len(tall) == 1 else f"layers {', '.join(tall)}"
-        message = f"{key} found no room on {where}, beside ware that counts for more."
+        where = (
+            say("layer {tall}", tall=tall[0])
+            if len(tall) == 1
+            else say("layers {tall}", tall=", ".join(tall))
+        )
+        message = say(
+            "{key} found no room on {where}, beside ware that counts for more.", key=key, where=where
+        )
         return LeftOut(
-            "no-room", message, about=key, would_help="Plan it into the next load, or pin it in this one."
+            "no-room",
+            message,
+            about=key,
+            would_help=say("Plan it into the next load, or pin it in this one."),
         )
 
     def _missing(self, item: Item, load: Load, items: Mapping[str, Item]) -> LeftOut | None:
@@ -181,38 +196,51 @@ class Reasons:
             if spare < item.height_mm or top.side != "whole":
                 continue
             if len(load.layers) >= self.furnisher.most_layers:
-                message = (
-                    f"{item.key} would have room on one more layer, and there is no kiln shelf left for it."
+                message = say(
+                    "{key} would have room on one more layer, and there is no kiln shelf left for it.",
+                    key=item.key,
                 )
                 return LeftOut(
-                    "no-shelf", message, about=item.key, would_help="One more kiln shelf would help."
+                    "no-shelf", message, about=item.key, would_help=say("One more kiln shelf would help.")
                 )
             need = max(on_it, default=0.0) + load.clearances.above_mm
             build = build_of(load.layers)
             could = [h for h in self.furnisher.heights if need <= h <= need + spare - item.height_mm]
             if any(self.furnisher.layers(replace(build, whole=(*build.whole, h))) for h in could):
                 return None
-            message = f"{item.key} would have room on one more layer, and there are no props left for it."
+            message = say(
+                "{key} would have room on one more layer, and there are no props left for it.", key=item.key
+            )
             return LeftOut(
                 "no-props",
                 message,
                 about=item.key,
-                would_help=f"Three props of {need:g} to {need + spare - item.height_mm:g} mm would help.",
+                would_help=say(
+                    "Three props of {need} to {need_2} mm would help.",
+                    need=figure(need, "g"),
+                    need_2=figure(need + spare - item.height_mm, "g"),
+                ),
             )
         return None
 
     def never(self, item: Item) -> LeftOut | None:
         """Why a piece cannot go into this kiln at all."""
         if self.alone is None or not self.alone.layers:
-            message = f"{item.key} stays out: this kiln has no shelf that could be set up."
-            return LeftOut("no-shelf", message, about=item.key, would_help="Enter the kiln shelves in stock.")
+            message = say("{key} stays out: this kiln has no shelf that could be set up.", key=item.key)
+            return LeftOut(
+                "no-shelf", message, about=item.key, would_help=say("Enter the kiln shelves in stock.")
+            )
         if item.height_mm > self.tallest_mm:
             short = item.height_mm - self.tallest_mm
-            message = (
-                f"{item.key} is {item.height_mm:g} mm tall, {short:g} mm too tall for this kiln, "
-                f"which takes {self.tallest_mm:g} mm."
+            message = say(
+                "{key} is {height_mm} mm tall, {short} mm too tall for this kiln, which takes "
+                "{tallest_mm} mm.",
+                key=item.key,
+                height_mm=figure(item.height_mm, "g"),
+                short=figure(short, "g"),
+                tallest_mm=figure(self.tallest_mm, "g"),
             )
-            return LeftOut("too-tall", message, about=item.key, would_help="A taller kiln would help.")
+            return LeftOut("too-tall", message, about=item.key, would_help=say("A taller kiln would help."))
         return None
 
 

@@ -14,6 +14,7 @@ from types import MappingProxyType
 
 from .packing_shapes import LARGEST_MM, Footprint, Outline, Placed, Rectangle, Round
 from .problems import DomainError
+from .say import say
 
 #: Default stock lengths of props; common practice, from memory.
 PROP_LENGTHS_MM = (13, 25, 38, 51, 64, 76, 102, 127, 152, 203, 254, 305)
@@ -23,13 +24,20 @@ STACKED_PROPS = 2
 
 def _not_negative(name: str, value: float) -> None:
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 <= value <= LARGEST_MM:
-        raise DomainError(f"{name} must be from 0 to {LARGEST_MM} mm, not {value!r}.")
+        raise DomainError(
+            say(
+                "{name} must be from 0 to {largest_mm} mm, not {value}.",
+                name=name,
+                largest_mm=LARGEST_MM,
+                value=repr(value),
+            )
+        )
 
 
 def _positive(name: str, value: float) -> None:
     _not_negative(name, value)
     if value == 0:
-        raise DomainError(f"{name} must be more than 0 mm.")
+        raise DomainError(say("{name} must be more than 0 mm.", name=name))
 
 
 @dataclass(frozen=True)
@@ -43,7 +51,7 @@ class Clearances:
 
     def __post_init__(self) -> None:
         for name in ("ware_mm", "wall_mm", "above_mm", "lid_mm"):
-            _not_negative("A clearance", getattr(self, name))
+            _not_negative(say("A clearance"), getattr(self, name))
 
     @classmethod
     def for_bisque(cls) -> Clearances:
@@ -67,11 +75,11 @@ class KeptClear:
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.x_mm) and math.isfinite(self.y_mm)):
-            raise DomainError("The place of the thermocouple must be given in millimetres.")
-        _positive("The distance to keep from the thermocouple", self.radius_mm)
-        _not_negative("The lowest height kept clear", self.from_mm)
+            raise DomainError(say("The place of the thermocouple must be given in millimetres."))
+        _positive(say("The distance to keep from the thermocouple"), self.radius_mm)
+        _not_negative(say("The lowest height kept clear"), self.from_mm)
         if self.to_mm is not None and self.to_mm <= self.from_mm:
-            raise DomainError("The space kept clear must reach higher than it begins.")
+            raise DomainError(say("The space kept clear must reach higher than it begins."))
 
     @property
     def top_mm(self) -> float:
@@ -94,9 +102,9 @@ class Chamber:
     prop_side_mm: float = 30
 
     def __post_init__(self) -> None:
-        _positive("The height of the chamber", self.height_mm)
-        _not_negative("The height of the bottom shelf", self.floor_mm)
-        _not_negative("The width of a prop", self.prop_side_mm)
+        _positive(say("The height of the chamber"), self.height_mm)
+        _not_negative(say("The height of the bottom shelf"), self.floor_mm)
+        _not_negative(say("The width of a prop"), self.prop_side_mm)
 
 
 @dataclass(frozen=True)
@@ -108,7 +116,7 @@ class Shelf:
     half: bool = False
 
     def __post_init__(self) -> None:
-        _positive("The thickness of a kiln shelf", self.thickness_mm)
+        _positive(say("The thickness of a kiln shelf"), self.thickness_mm)
 
 
 @dataclass(frozen=True)
@@ -130,11 +138,11 @@ class Layer:
 
     def __post_init__(self) -> None:
         if self.number < 1:
-            raise DomainError("Layers are numbered from 1, the bottom one.")
+            raise DomainError(say("Layers are numbered from 1, the bottom one."))
         if self.side not in ("whole", "left", "right"):
-            raise DomainError(f"A layer is whole, left or right, not {self.side!r}.")
+            raise DomainError(say("A layer is whole, left or right, not {side}.", side=repr(self.side)))
         for length in self.props_mm:
-            _positive("The length of a prop", length)
+            _positive(say("The length of a prop"), length)
 
     @property
     def prop_mm(self) -> float:
@@ -166,15 +174,15 @@ class Item:
 
     def __post_init__(self) -> None:
         if not isinstance(self.footprint, (Round, Rectangle)):
-            raise DomainError("A piece stands on a round or a rectangular footprint.")
-        _positive("The height of a piece", self.height_mm)
-        _not_negative("The depth inside a piece", self.hollow_depth_mm)
+            raise DomainError(say("A piece stands on a round or a rectangular footprint."))
+        _positive(say("The height of a piece"), self.height_mm)
+        _not_negative(say("The depth inside a piece"), self.hollow_depth_mm)
         if self.hollow_depth_mm >= self.height_mm:
-            raise DomainError("A piece is not as deep inside as it is high.")
+            raise DomainError(say("A piece is not as deep inside as it is high."))
         if self.hollow is not None and self.hollow.reach_mm > self.footprint.reach_mm:
-            raise DomainError("The room inside a piece is no wider than the piece.")
+            raise DomainError(say("The room inside a piece is no wider than the piece."))
         if self.mass_g is not None and not 0 < self.mass_g < 1e7:
-            raise DomainError("The weight of a piece must be a number of grams above 0.")
+            raise DomainError(say("The weight of a piece must be a number of grams above 0."))
 
     @property
     def volume_mm3(self) -> float:
@@ -198,7 +206,7 @@ class Position:
 
     def __post_init__(self) -> None:
         if (self.rests_on is None) != (self.how == "") or self.how not in ("", "nested", "boxed"):
-            raise DomainError("A piece stands on its shelf, or nested in or boxed on another piece.")
+            raise DomainError(say("A piece stands on its shelf, or nested in or boxed on another piece."))
 
 
 @dataclass(frozen=True)
@@ -211,11 +219,11 @@ class Stock:
 
     def __post_init__(self) -> None:
         for length, count in self.props.items():
-            _positive("The length of a prop", length)
+            _positive(say("The length of a prop"), length)
             if count < 0:
-                raise DomainError("The count of props must be 0 or more.")
+                raise DomainError(say("The count of props must be 0 or more."))
         if any(count < 0 for count in self.shelves.values()):
-            raise DomainError("The count of kiln shelves must be 0 or more.")
+            raise DomainError(say("The count of kiln shelves must be 0 or more."))
         object.__setattr__(self, "props", MappingProxyType(dict(self.props)))
         object.__setattr__(self, "shelves", MappingProxyType(dict(self.shelves)))
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from .loading_shapes import Item
 from .problems import DomainError
+from .say import say
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,7 @@ class Weights:
             self.most_days,
         )
         if not all(math.isfinite(v) and v >= 0 for v in values):
-            raise DomainError("A weight must be 0 or more.")
+            raise DomainError(say("A weight must be 0 or more."))
 
     def of(self, item: Item) -> float:
         """Points of a piece, at least ``each``."""

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from .loading_shapes import Item
 from .loading_value import Weights
+from .say import later
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,20 +25,20 @@ class Way:
 
 OLDEST = Way(
     "oldest",
-    "Oldest first",
-    "What has waited longest goes in before anything else. Due dates count too.",
+    later("Oldest first"),
+    later("What has waited longest goes in before anything else. Due dates count too."),
     Weights(each=1, waited_day=2, due_day=3, course_day=0.5, litre=0.5),
 )
 FULLEST = Way(
     "fullest",
-    "Fullest",
-    "As much ware as the kiln takes, however long it has waited.",
+    later("Fullest"),
+    later("As much ware as the kiln takes, however long it has waited."),
     Weights(each=0, waited_day=0, due_day=0, course_day=0, litre=1),
 )
 COURSE = Way(
     "course",
-    "End of course first",
-    "Work from classes that end soon goes in first, and what is due.",
+    later("End of course first"),
+    later("Work from classes that end soon goes in first, and what is due."),
     Weights(each=1, waited_day=0.2, due_day=3, course_day=8, litre=0.5),
 )
 WAYS = {way.key: way for way in (OLDEST, FULLEST, COURSE)}

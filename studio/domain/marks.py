@@ -20,6 +20,7 @@ from itertools import product
 from random import Random
 
 from .problems import DomainError
+from .say import later, say
 
 #: No character here is easily read as another one of them when scratched into clay.
 ALPHABET = "ACDEFHJKNPRTWXY2479"
@@ -67,9 +68,9 @@ class Clash(StrEnum):
     """How a candidate could be taken for a live mark."""
 
     SAME = "same"
-    ONE_CHARACTER = "one character apart"
-    ONE_MISSING = "the same but for one character more or fewer"
-    SWAP = "two neighbours swapped"
+    ONE_CHARACTER = later("one character apart")
+    ONE_MISSING = later("the same but for one character more or fewer")
+    SWAP = later("two neighbours swapped")
 
 
 class Match(StrEnum):
@@ -192,14 +193,14 @@ def propose(*, live: Collection[str], recent: Collection[str], random: Random, l
     `free_again_on`). When no mark of ``length`` is left, the next length is used. Raises `NoFreeMark`.
     """
     if length not in LENGTHS:
-        raise DomainError("A mark has 3 or 4 characters.", code="mark-length")
+        raise DomainError(say("A mark has 3 or 4 characters."), code="mark-length")
     live, recent = _as_set(live), _as_set(recent)
     for candidates in _candidates(length, random):
         for word in candidates:
             if word not in recent and word not in live and not clashes(word, live):
                 return word
     raise NoFreeMark(
-        "Every mark is in use. Hand over or close old pieces, and their marks come free a year later.",
+        say("Every mark is in use. Hand over or close old pieces, and their marks come free a year later."),
         code="no-free-mark",
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .problems import DomainError
+from .say import say
 
 #: Style -> (between thousands, before the smaller coins). The spaces do not break a line.
 STYLES: dict[str, tuple[str, str]] = {
@@ -44,4 +45,4 @@ def money_words(
 
 def _whole(amount_minor: int) -> None:
     if type(amount_minor) is not int:
-        raise DomainError("A sum of money is a whole number of the smallest coin.", code="float")
+        raise DomainError(say("A sum of money is a whole number of the smallest coin."), code="float")

@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable
 
 from .problems import DomainError
+from .say import say
 
 #: One step is about a microsecond of plain Python on a small computer; a search plans for this share of its
 #: time.
@@ -22,7 +23,7 @@ class Budget:
 
     def __init__(self, seconds: float, clock: Callable[[], float] | None = None) -> None:
         if not (math.isfinite(seconds) and 0 <= seconds <= 3600):
-            raise DomainError("The time to search must be from 0 to 3600 seconds.")
+            raise DomainError(say("The time to search must be from 0 to 3600 seconds."))
         self.left = int(seconds * STEPS_PER_SECOND)
         self.total = self.left
         self.cut_short = False

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from .problems import DomainError
+from .say import figure, say
 
 #: Lengths closer than this are the same length: far below any ruler, far above rounding in the arithmetic.
 TOLERANCE_MM = 1e-6
@@ -21,9 +22,18 @@ LARGEST_MM = 20_000
 
 def _length(name: str, value: float) -> None:
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
-        raise DomainError(f"{name} must be a number of millimetres, not {value!r}.")
+        raise DomainError(
+            say("{name} must be a number of millimetres, not {value}.", name=name, value=repr(value))
+        )
     if not 0 < value <= LARGEST_MM:
-        raise DomainError(f"{name} must be more than 0 and at most {LARGEST_MM} mm, not {value:g}.")
+        raise DomainError(
+            say(
+                "{name} must be more than 0 and at most {largest_mm} mm, not {value}.",
+                name=name,
+                largest_mm=LARGEST_MM,
+                value=figure(value, "g"),
+            )
+        )
 
 
 @dataclass(frozen=True)
@@ -33,7 +43,7 @@ class Round:
     diameter_mm: float
 
     def __post_init__(self) -> None:
-        _length("The diameter", self.diameter_mm)
+        _length(say("The diameter"), self.diameter_mm)
 
     @property
     def area_mm2(self) -> float:
@@ -53,8 +63,8 @@ class Rectangle:
     depth_mm: float
 
     def __post_init__(self) -> None:
-        _length("The width", self.width_mm)
-        _length("The depth", self.depth_mm)
+        _length(say("The width"), self.width_mm)
+        _length(say("The depth"), self.depth_mm)
 
     @property
     def area_mm2(self) -> float:
@@ -77,9 +87,11 @@ class HalfRound:
     side: str = "left"
 
     def __post_init__(self) -> None:
-        _length("The diameter", self.diameter_mm)
+        _length(say("The diameter"), self.diameter_mm)
         if self.side not in ("left", "right", "front", "back"):
-            raise DomainError(f"A half shelf lies left, right, front or back, not {self.side!r}.")
+            raise DomainError(
+                say("A half shelf lies left, right, front or back, not {side}.", side=repr(self.side))
+            )
 
     @property
     def area_mm2(self) -> float:
@@ -100,9 +112,9 @@ class Polygon:
     def __post_init__(self) -> None:
         corners = tuple((float(x), float(y)) for x, y in self.corners_mm)
         if len(corners) < 3:
-            raise DomainError("A polygon needs at least three corners.")
+            raise DomainError(say("A polygon needs at least three corners."))
         if not all(math.isfinite(v) and abs(v) <= LARGEST_MM for corner in corners for v in corner):
-            raise DomainError("The corners of a polygon must be numbers of millimetres.")
+            raise DomainError(say("The corners of a polygon must be numbers of millimetres."))
         if _signed_area(corners) < 0:
             corners = corners[::-1]
         object.__setattr__(self, "corners_mm", corners)
@@ -112,17 +124,17 @@ class Polygon:
         ):
             cross = (bx - ax) * (cy - by) - (by - ay) * (cx - bx)
             if cross <= 0:
-                raise DomainError("The corners must go once round a shape that has no inward corner.")
+                raise DomainError(say("The corners must go once round a shape that has no inward corner."))
             turn += math.atan2(cross, (bx - ax) * (cx - bx) + (by - ay) * (cy - by))
         if abs(turn - 2 * math.pi) > 1e-6:
-            raise DomainError("The corners must go round the shape once.")
+            raise DomainError(say("The corners must go round the shape once."))
 
     @classmethod
     def regular(cls, *, sides: int, inscribed_mm: float) -> Polygon:
         """A regular polygon from the diameter of the circle inside it, with one flat side to the front."""
         if not 3 <= sides <= 60:
-            raise DomainError("A regular polygon has from 3 to 60 sides.")
-        _length("The inscribed diameter", inscribed_mm)
+            raise DomainError(say("A regular polygon has from 3 to 60 sides."))
+        _length(say("The inscribed diameter"), inscribed_mm)
         reach = inscribed_mm / 2 / math.cos(math.pi / sides)
         start = -math.pi / 2 - math.pi / sides
         angles = [start + 2 * math.pi * k / sides for k in range(sides)]
@@ -181,7 +193,7 @@ def halves(footprint: Footprint, turned: bool = False) -> tuple[float, float]:
     if isinstance(footprint, Round):
         return footprint.diameter_mm / 2, footprint.diameter_mm / 2
     if not isinstance(footprint, Rectangle):
-        raise DomainError("A piece stands on a round or a rectangular footprint.")
+        raise DomainError(say("A piece stands on a round or a rectangular footprint."))
     if turned:
         return footprint.depth_mm / 2, footprint.width_mm / 2
     return footprint.width_mm / 2, footprint.depth_mm / 2
@@ -228,7 +240,7 @@ class Region:
                 nx, ny = (by - ay) / long, (ax - bx) / long
                 self.planes.append((nx, ny, nx * ax + ny * ay - edge_mm))
         else:
-            raise DomainError("A shelf is round, half round, rectangular or a polygon.")
+            raise DomainError(say("A shelf is round, half round, rectangular or a polygon."))
 
     @cached_property
     def box(self) -> tuple[float, float, float, float]:
@@ -278,9 +290,9 @@ class Board:
         placed: Iterable[tuple[Footprint, Placed]] = (),
     ) -> None:
         if not (math.isfinite(gap_mm) and 0 <= gap_mm <= LARGEST_MM):
-            raise DomainError("The gap between pieces must be 0 mm or more.")
+            raise DomainError(say("The gap between pieces must be 0 mm or more."))
         if not (math.isfinite(edge_mm) and 0 <= edge_mm <= LARGEST_MM):
-            raise DomainError("The distance from the edge must be 0 mm or more.")
+            raise DomainError(say("The distance from the edge must be 0 mm or more."))
         self.region = Region(shelf, edge_mm)
         self.gap_mm = gap_mm
         self.kept_clear = [(disc.x_mm, disc.y_mm, disc.radius_mm) for disc in kept_clear]

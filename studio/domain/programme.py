@@ -15,9 +15,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import isfinite
 
-from .cones import CONES, heat_order
+from .cones import heat_order
 from .heatwork import ConeReached, reached_on_curve, temperature_for
 from .problems import DomainError, Problem
+from .programme_ware import Ware, glaze_ranges
+from .say import figure, say
 
 BOILING_C = 100.0
 STEAM_C = (80.0, 120.0)
@@ -144,7 +146,7 @@ def _ramp(points: list[tuple[float, float]], segment: Segment, kiln: KilnRates) 
     measured = kiln.heating if upwards else kiln.cooling
     if not measured:
         if rate is None:
-            what = "how fast it heats at full power" if upwards else "how fast it cools by itself"
+            what = say("how fast it heats at full power") if upwards else say("how fast it cools by itself")
             raise DomainError(f"Nobody has measured {what} in this kiln. Enter a rate.", code="not-measured")
         points.append((minutes + abs(target - celsius) / rate * 60, target))
         return False
@@ -163,20 +165,6 @@ def _ramp(points: list[tuple[float, float]], segment: Segment, kiln: KilnRates) 
     if rate is not None and not held_up:
         del points[-steps:-1]  # one straight line
     return held_up
-
-
-@dataclass(frozen=True, slots=True)
-class Ware:
-    """What goes in: whether any of it may be damp, greenware or not, and each glaze's cones as (name, from,
-    to).
-
-    ``thick`` greenware has a part over 15 mm (common practice).
-    """
-
-    damp: bool = False
-    greenware: bool = False
-    thick: bool = False
-    glazes: tuple[tuple[str, str, str], ...] = ()
 
 
 def warnings(
@@ -200,11 +188,14 @@ def warnings(
         *_quartz(curve),
         *_kiln_limit(curve, cone, highest_cone),
         *_cone_met(curve, cone),
-        *_glaze_ranges(cone, ware),
+        *glaze_ranges(cone, ware),
         *(
             Problem(
                 "held-up",
-                f"Segment {number} is faster than this kiln has ever gone; it will take longer.",
+                say(
+                    "Segment {number} is faster than this kiln has ever gone; it will take longer.",
+                    number=number,
+                ),
                 overridable=True,
             )
             for number in curve.limited
@@ -231,8 +222,10 @@ def _steam(curve: PlannedCurve, ware: Ware) -> list[Problem]:
         found.append(
             Problem(
                 "damp-above-100",
-                "There is damp ware in the load, and the programme goes above 100 °C: steam bursts it. "
-                "Dry it first, or hold at 80 to 95 °C until no more steam comes.",
+                say(
+                    "There is damp ware in the load, and the programme goes above 100 °C: steam bursts "
+                    "it. Dry it first, or hold at 80 to 95 °C until no more steam comes."
+                ),
                 overridable=True,
             )
         )
@@ -241,7 +234,10 @@ def _steam(curve: PlannedCurve, ware: Ware) -> list[Problem]:
         found.append(
             Problem(
                 "fast-through-steam",
-                f"The programme goes through 80 to 120 °C at {rate:.0f} °C/h. Slow down there for greenware.",
+                say(
+                    "The programme goes through 80 to 120 °C at {rate} °C/h. Slow down there for greenware.",
+                    rate=figure(rate, ".0f"),
+                ),
                 overridable=True,
             )
         )
@@ -255,8 +251,11 @@ def _quartz(curve: PlannedCurve) -> list[Problem]:
     return [
         Problem(
             "fast-through-quartz",
-            f"The programme cools through quartz inversion (573 °C) at {rate:.0f} °C/h. "
-            "Ware may crack above 50 °C/h.",
+            say(
+                "The programme cools through quartz inversion (573 °C) at {rate} °C/h. Ware may "
+                "crack above 50 °C/h.",
+                rate=figure(rate, ".0f"),
+            ),
             overridable=True,
         )
     ]
@@ -270,7 +269,11 @@ def _kiln_limit(curve: PlannedCurve, cone: str | None, highest_cone: str | None)
         found.append(
             Problem(
                 "cone-above-kiln",
-                f"Cone {cone} is above this kiln's highest, cone {highest_cone}. Choose another kiln.",
+                say(
+                    "Cone {cone} is above this kiln's highest, cone {highest_cone}. Choose another kiln.",
+                    cone=cone,
+                    highest_cone=highest_cone,
+                ),
                 overridable=True,
             )
         )
@@ -279,8 +282,13 @@ def _kiln_limit(curve: PlannedCurve, cone: str | None, highest_cone: str | None)
         found.append(
             Problem(
                 "too-hot-for-kiln",
-                f"The programme goes to {curve.top_c:.0f} °C; this kiln's highest, cone {highest_cone}, "
-                f"is {limit:.0f} °C at most.",
+                say(
+                    "The programme goes to {top_c} °C; this kiln's highest, cone {highest_cone}, is "
+                    "{limit} °C at most.",
+                    top_c=figure(curve.top_c, ".0f"),
+                    highest_cone=highest_cone,
+                    limit=figure(limit, ".0f"),
+                ),
                 overridable=True,
             )
         )
@@ -299,30 +307,18 @@ def _cone_met(curve: PlannedCurve, cone: str | None) -> list[Problem]:
     low, high = (-1 if name is None else heat_order(name) for name in (got.low, got.high))
     if low <= heat_order(cone) <= high:
         return []
-    name = "no cone at all" if got.likely is None else f"about cone {got.likely}"
-    only = "only " if high < heat_order(cone) and got.likely is not None else ""
+    name = say("no cone at all") if got.likely is None else say("about cone {likely}", likely=got.likely)
+    only = say("only ") if high < heat_order(cone) and got.likely is not None else ""
     return [
         Problem(
             "cone-missed",
-            f"As planned, this programme reaches {only}{name}, not cone {cone}. Change the top or the hold.",
+            say(
+                "As planned, this programme reaches {only}{name}, not cone {cone}. Change the top or "
+                "the hold.",
+                only=only,
+                name=name,
+                cone=cone,
+            ),
             overridable=True,
         )
     ]
-
-
-def _glaze_ranges(cone: str | None, ware: Ware) -> list[Problem]:
-    if cone is None:
-        return []
-    found = []
-    for name, low, high in ware.glazes:
-        first, last = sorted((heat_order(low), heat_order(high)))
-        if not first <= heat_order(cone) <= last:
-            span = CONES[first] if first == last else f"{CONES[first]} to {CONES[last]}"
-            found.append(
-                Problem(
-                    "glaze-range",
-                    f"{name} matures at cone {span}; this firing goes to cone {cone}.",
-                    overridable=True,
-                )
-            )
-    return found

@@ -16,6 +16,7 @@ from math import exp, log
 from random import Random
 
 from .problems import DomainError
+from .say import say
 
 DRAWS = 400
 #: With fewer times between firings on record a usual one is taken, and that is said.
@@ -53,9 +54,9 @@ def next_firings(
     state of ``random`` gives the same ranges. Raises DomainError for times without a zone or from the future.
     """
     if now.tzinfo is None or any(moment.tzinfo is None for moment in lit):
-        raise DomainError("The times need their time zone.", code="naive-time")
+        raise DomainError(say("The times need their time zone."), code="naive-time")
     if any(moment > now for moment in lit):
-        raise DomainError("A firing can't have been lit in the future.", code="future")
+        raise DomainError(say("A firing can't have been lit in the future."), code="future")
     past = sorted(lit)[-_LATEST - 1 :]
     gaps = gaps_h(past)
     days = {moment.astimezone(now.tzinfo).weekday() for moment in past}

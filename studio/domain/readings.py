@@ -10,6 +10,7 @@ from itertools import pairwise
 from statistics import median_low
 
 from .problems import Problem
+from .say import date_words, say
 
 Reading = tuple[datetime, Decimal]
 
@@ -69,14 +70,25 @@ def order_problems(
     for at, celsius in readings:
         if earliest <= at <= latest and seen.setdefault(at, celsius) == celsius:
             continue
-        stamp = f"{at.astimezone(zone):%-d %b %H:%M}"
+        stamp = f"{date_words(at.astimezone(zone), 'j M H:i')}"
         if at < earliest:
-            problems.append(Problem("before-lit", f"The reading of {stamp} is from before the kiln was lit."))
+            problems.append(
+                Problem(
+                    "before-lit", say("The reading of {stamp} is from before the kiln was lit.", stamp=stamp)
+                )
+            )
         elif at > latest:
             problems.append(
-                Problem("in-future", f"The reading of {stamp} is in the future. Check the clock.")
+                Problem(
+                    "in-future", say("The reading of {stamp} is in the future. Check the clock.", stamp=stamp)
+                )
             )
         else:
-            words = f"There are two temperatures for {stamp}: {seen[at]} and {celsius} °C. Keep one."
+            words = say(
+                "There are two temperatures for {stamp}: {seen} and {celsius} °C. Keep one.",
+                stamp=stamp,
+                seen=seen[at],
+                celsius=celsius,
+            )
             problems.append(Problem("two-at-once", words))
     return problems[:SHOWN]

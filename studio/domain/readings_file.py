@@ -17,6 +17,7 @@ from .readings_asked import Question, ask_columns, ask_order, ask_time_kind, uni
 from .readings_numbers import NotANumberError, Numbers, Unit
 from .readings_table import MOST_LINES, Column, Holds, Line, Table, read_table
 from .readings_times import DateOrder, NotATimeError, TimeKind, date_orders, reader_of
+from .say import later, say
 
 #: Two temperatures for one moment this far apart are two files in one, not a controller's seconds left out.
 _TWO_KILNS_C = Decimal(25)
@@ -94,8 +95,10 @@ def look_at(
     choice = choice or Choice()
     count = text.count("\n") + text.count("\r") - text.count("\r\n")
     if count > MOST_LINES:
-        words = (
-            f"The file has {count:,} lines; {MOST_LINES:,} at most can be read. Send one firing at a time."
+        words = say(
+            "The file has {count} lines; {most_lines} at most can be read. Send one firing at a time.",
+            count=format(count, ","),
+            most_lines=format(MOST_LINES, ","),
         )
         raise Refused(Problem("too-many-lines", words))
     found = FileRead(read_table(text))
@@ -123,9 +126,10 @@ def _columns(found: FileRead, choice: Choice) -> bool:
         return False
     if _commas_in_doubt(table) and choice.temperature_column is None:
         line = table.lines[0][0]
-        words = (
-            f"Line {line}: it is not clear which comma is the decimal one. Save the file with semicolons "
-            "between columns, or with the columns' names in the first line."
+        words = say(
+            "Line {line}: it is not clear which comma is the decimal one. Save the file with "
+            "semicolons between columns, or with the columns' names in the first line.",
+            line=line,
         )
         found.problems.append(Problem("bad-line", words))
         return False
@@ -142,10 +146,12 @@ def _no_readings(found: FileRead) -> None:
     columns = found.table.columns
     if len(columns) == 1 and columns[0].holds not in {Holds.WORDS, Holds.NOTHING}:
         number = found.table.lines[0][0]
-        words = f"Line {number}: it has one column. A reading needs a time and a temperature."
+        words = say(
+            "Line {number}: it has one column. A reading needs a time and a temperature.", number=number
+        )
         found.problems.append(Problem("bad-line", words))
         return
-    words = "There are no readings in this file. Each line is a time and a temperature."
+    words = say("There are no readings in this file. Each line is a time and a temperature.")
     found.problems.append(Problem("no-readings", words))
 
 
@@ -206,7 +212,7 @@ def _read(
             at = moment(cells[time] if day is None else f"{cells[day]} {cells[time]}")
             celsius = numbers.celsius(cells[temperature])
             if latest is not None and at > latest:
-                raise NotATimeError("it is in the future. Check the clock of the controller.")
+                raise NotATimeError(say("it is in the future. Check the clock of the controller."))
             if before is not None and at < before:
                 found.disordered += 1
             before = at
@@ -217,26 +223,35 @@ def _read(
             if twin[0] != number:
                 _repeat(found, number, celsius, twin)
         except (NotATimeError, NotANumberError) as error:
-            bad.append(f"Line {number}: {error}")
+            bad.append(say("Line {number}: {error}", number=number, error=error))
     found.problems += [Problem("bad-line", words) for words in bad[:SHOWN]]
     if (more := len(bad) - SHOWN) > 0:
-        lines = "line" if more == 1 else "lines"
-        found.problems.append(Problem("bad-line", f"And {more} more {lines} like these."))
+        lines = later("line") if more == 1 else later("lines")
+        found.problems.append(
+            Problem("bad-line", say("And {more} more {lines} like these.", more=more, lines=lines))
+        )
     found.rows = sorted((at, celsius) for at, (_, celsius) in seen.items())
     found.line_of = {at: number for at, (number, _) in seen.items()}
     if not found.rows and not bad:
-        words = "Every reading in this file is from before this kiln was lit. Is it another firing's?"
+        words = say("Every reading in this file is from before this kiln was lit. Is it another firing's?")
         found.problems.append(Problem("before-lit", words))
 
 
 def _too_few(cells: Sequence[str]) -> str:
-    columns = "one column" if len(cells) == 1 else f"{len(cells)} columns"
-    return f"it has {columns}. A reading needs a time and a temperature."
+    columns = say("one column") if len(cells) == 1 else say("{count} columns", count=len(cells))
+    return say("it has {columns}. A reading needs a time and a temperature.", columns=columns)
 
 
 def _repeat(found: FileRead, number: int, celsius: Decimal, twin: tuple[int, Decimal]) -> None:
     first, kept = twin
     if abs(celsius - kept) > _TWO_KILNS_C:
-        raise NotATimeError(f"line {first} has {kept} °C for the same time, not {celsius} °C.")
+        raise NotATimeError(
+            say(
+                "line {first} has {kept} °C for the same time, not {celsius} °C.",
+                first=first,
+                kept=kept,
+                celsius=celsius,
+            )
+        )
     found.repeats.append((number, first))
     found.differing += celsius != kept

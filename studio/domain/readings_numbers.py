@@ -8,6 +8,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from .readings import COLDEST_C, HOTTEST_C
+from .say import say
 
 _TENTH = Decimal("0.1")
 NUMBER = re.compile(
@@ -59,21 +60,21 @@ class Numbers:
     def _read(self, cell: str) -> Decimal:
         match = NUMBER.match(cell.replace("−", "-"))
         if not match:
-            said = f"“{cell[:20]}” is" if cell else "there is"
-            raise NotANumberError(f"{said} no temperature.")
+            said = say("“{cell}” is", cell=cell[:20]) if cell else say("there is")
+            raise NotANumberError(say("{said} no temperature.", said=said))
         plain = match[1]
         if self.thousands:
             plain = plain.replace(self.thousands, "")
         plain = plain.replace(",", ".")
         if plain.count(".") > 1 or " " in plain or "’" in plain or "'" in plain:
-            raise NotANumberError(f"“{cell[:20]}” is no temperature.")
+            raise NotANumberError(say("“{cell}” is no temperature.", cell=cell[:20]))
         value = Decimal(plain)
         own = Unit(match[2][-1].lower()) if match[2] else self.unit
         celsius = (value - 32) * 5 / 9 if own == Unit.FAHRENHEIT else value
         celsius = celsius.quantize(_TENTH)
         if not COLDEST_C <= celsius <= HOTTEST_C:
             said = f"{value.quantize(_TENTH)} °F" if own == Unit.FAHRENHEIT else f"{celsius} °C"
-            raise NotANumberError(f"{said} is no temperature of a kiln.")
+            raise NotANumberError(say("{said} is no temperature of a kiln.", said=said))
         return celsius + 0  # no minus before nought
 
 

@@ -9,6 +9,8 @@ from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from decimal import Decimal
 from enum import StrEnum
 
+from .say import later, say
+
 
 class TimeKind(StrEnum):
     """How a file writes the time of a reading."""
@@ -30,15 +32,15 @@ class DateOrder(StrEnum):
 
 
 TIME_WORDS = {
-    TimeKind.DATED: "day and time",
-    TimeKind.CLOCK: "time of day",
-    TimeKind.ELAPSED: "hours and minutes since the lighting",
-    TimeKind.MINUTES_SECONDS: "minutes and seconds since the lighting",
-    TimeKind.HOURS: "hours since the lighting",
-    TimeKind.MINUTES: "minutes since the lighting",
-    TimeKind.SECONDS: "seconds since the lighting",
-    TimeKind.EPOCH: "seconds since 1970",
-    TimeKind.EPOCH_MS: "milliseconds since 1970",
+    TimeKind.DATED: later("day and time"),
+    TimeKind.CLOCK: later("time of day"),
+    TimeKind.ELAPSED: later("hours and minutes since the lighting"),
+    TimeKind.MINUTES_SECONDS: later("minutes and seconds since the lighting"),
+    TimeKind.HOURS: later("hours since the lighting"),
+    TimeKind.MINUTES: later("minutes since the lighting"),
+    TimeKind.SECONDS: later("seconds since the lighting"),
+    TimeKind.EPOCH: later("seconds since 1970"),
+    TimeKind.EPOCH_MS: later("milliseconds since 1970"),
 }
 
 #: A reading may be this much older than the one before, when clocks are set or seconds left out.
@@ -121,7 +123,7 @@ class _Dated:
             clock = _CLOCK.match(cell) if self.kind == TimeKind.CLOCK else None
             self.previous = self._clock(clock) if clock else self._dated(cell)
         except ValueError:
-            raise NotATimeError(f"“{cell[:30]}” is no day and time.") from None
+            raise NotATimeError(say("“{cell}” is no day and time.", cell=cell[:30])) from None
         return self.previous
 
     def _dated(self, cell: str) -> datetime:
@@ -134,7 +136,7 @@ class _Dated:
                 return local.astimezone(UTC) if local.tzinfo else self._first_from(local)
         match = _DATED.match(cell)
         if not match:
-            raise NotATimeError(f"“{cell[:30]}” is no time. Write it like 2025-11-17 11:00.")
+            raise NotATimeError(say("“{cell}” is no time. Write it like 2025-11-17 11:00.", cell=cell[:30]))
         *_, hour, minute, second, part, half, offset = match.groups()
         day = self._day(match)
         local = datetime.combine(day, _of_day(hour, minute, second, part, half))
@@ -186,7 +188,9 @@ def _of_day(hour: str, minute: str, second: str | None, part: str | None, half: 
 def _elapsed(cell: str, unit: timedelta) -> timedelta:
     match = _CLOCK.match(cell)
     if not match or match[5] or int(match[2]) > 59 or int(match[3] or 0) > 59:
-        raise NotATimeError(f"“{cell[:30]}” is no time since the lighting. Write it like 1:30.")
+        raise NotATimeError(
+            say("“{cell}” is no time since the lighting. Write it like 1:30.", cell=cell[:30])
+        )
     whole, part, rest = int(match[1]), int(match[2]), int(match[3] or 0)
     length = whole * unit + part * unit / 60 + rest * unit / 3600
     return _not_too_long(length, cell)
@@ -198,7 +202,7 @@ def _run_on(cell: str, unit_s: int) -> timedelta:
 
 def _not_too_long(length: timedelta, cell: str) -> timedelta:
     if not timedelta(0) <= length <= _LONGEST:
-        raise NotATimeError(f"“{cell[:30]}” after the lighting is longer than any firing.")
+        raise NotATimeError(say("“{cell}” after the lighting is longer than any firing.", cell=cell[:30]))
     return length
 
 
@@ -206,10 +210,10 @@ def _epoch(cell: str, parts: int) -> datetime:
     try:
         return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=float(_plain(cell) / parts))
     except OverflowError:
-        raise NotATimeError(f"“{cell[:30]}” is no moment.") from None
+        raise NotATimeError(say("“{cell}” is no moment.", cell=cell[:30])) from None
 
 
 def _plain(cell: str) -> Decimal:
     if not re.fullmatch(r"\d{1,14}(?:[.,]\d{1,9})?", cell):
-        raise NotATimeError(f"“{cell[:30]}” is no time.")
+        raise NotATimeError(say("“{cell}” is no time.", cell=cell[:30]))
     return Decimal(cell.replace(",", "."))

@@ -20,6 +20,7 @@ from enum import StrEnum
 from itertools import islice
 
 from .problems import DomainError
+from .say import say
 
 #: A course has no more meetings than this: open studio hours twice a week for two years.
 MOST_MEETINGS = 210
@@ -63,17 +64,22 @@ class Rule:
 
     def __post_init__(self) -> None:
         if not 1 <= self.interval <= MOST_INTERVAL:
-            raise DomainError(f"A class can meet every 1 to {MOST_INTERVAL} days, weeks or months.")
+            raise DomainError(
+                say(
+                    "A class can meet every 1 to {most_interval} days, weeks or months.",
+                    most_interval=MOST_INTERVAL,
+                )
+            )
         if self.count is not None and self.until is not None:
-            raise DomainError("A rule ends after so many meetings or on a day, not both.")
+            raise DomainError(say("A rule ends after so many meetings or on a day, not both."))
         if self.count is not None and not 1 <= self.count <= MOST_MEETINGS:
-            raise DomainError(f"A course has 1 to {MOST_MEETINGS} meetings.")
+            raise DomainError(say("A course has 1 to {most_meetings} meetings.", most_meetings=MOST_MEETINGS))
         if self.frequency != Frequency.MONTHLY and any(each.nth for each in self.weekdays):
-            raise DomainError("Only a rule by the month can say which weekday of the month.")
+            raise DomainError(say("Only a rule by the month can say which weekday of the month."))
         if any(not -5 <= each.nth <= 5 or not 0 <= each.day <= 6 for each in self.weekdays):
-            raise DomainError("A month has a first to a fifth of each weekday.")
+            raise DomainError(say("A month has a first to a fifth of each weekday."))
         if len(set(self.weekdays)) != len(self.weekdays):
-            raise DomainError("A weekday is named twice.")
+            raise DomainError(say("A weekday is named twice."))
 
     def __str__(self) -> str:
         """As the value of an RRULE: ``FREQ=WEEKLY;COUNT=10;BYDAY=TU``."""
@@ -239,7 +245,7 @@ def rhythm_of(rule: Rule) -> Rhythm:
 def counted_on(rule: Rule, first_on: date, meetings: int, days_off: Collection[date]) -> Rule:
     """The rule with the COUNT that leaves so many meetings when the days off are taken away."""
     if not 1 <= meetings <= MOST_MEETINGS:
-        raise DomainError(f"A course has 1 to {MOST_MEETINGS} meetings.")
+        raise DomainError(say("A course has 1 to {most_meetings} meetings.", most_meetings=MOST_MEETINGS))
     held = 0
     for count, day in enumerate(days(replace(rule, count=None, until=None), first_on), start=1):
         held += day not in days_off
@@ -247,7 +253,9 @@ def counted_on(rule: Rule, first_on: date, meetings: int, days_off: Collection[d
             return replace(rule, count=count, until=None)
         if count >= MOST_MEETINGS:
             break
-    raise DomainError("The days off leave too few meetings. Take some of them out, or plan fewer meetings.")
+    raise DomainError(
+        say("The days off leave too few meetings. Take some of them out, or plan fewer meetings.")
+    )
 
 
 def parse(text: str) -> Rule:
@@ -258,20 +266,20 @@ def parse(text: str) -> Rule:
     for part in text.strip().upper().removeprefix("RRULE:").split(";"):
         name, equals, value = part.partition("=")
         if not equals or not value:
-            raise DomainError("The rule is not complete: each part is NAME=VALUE.")
+            raise DomainError(say("The rule is not complete: each part is NAME=VALUE."))
         if name in parts:
-            raise DomainError(f"The rule has {name} twice.")
+            raise DomainError(say("The rule has {name} twice.", name=name))
         parts[name] = value
     frequency = parts.pop("FREQ", "")
     if frequency not in set(Frequency):
         raise DomainError(
-            "A class meets by the day, the week or the month: FREQ is DAILY, WEEKLY or MONTHLY."
+            say("A class meets by the day, the week or the month: FREQ is DAILY, WEEKLY or MONTHLY.")
         )
     if parts.pop("WKST", "MO") != "MO":
-        raise DomainError("Weeks start on Monday here: only WKST=MO is understood.")
+        raise DomainError(say("Weeks start on Monday here: only WKST=MO is understood."))
     known = {name: parts.pop(name, "") for name in ("INTERVAL", "BYDAY", "COUNT", "UNTIL")}
     if parts:
-        raise DomainError(f"This part of the rule is not understood: {min(parts)[:20]}.")
+        raise DomainError(say("This part of the rule is not understood: {min}.", min=min(parts)[:20]))
     return Rule(
         frequency=Frequency(frequency),
         interval=_number(known["INTERVAL"], "INTERVAL") or 1,
@@ -285,14 +293,14 @@ def _number(text: str, name: str) -> int | None:
     if not text:
         return None
     if not _NUMBER.match(text) or not int(text):
-        raise DomainError(f"{name} is a whole number from 1.")
+        raise DomainError(say("{name} is a whole number from 1.", name=name))
     return int(text)
 
 
 def _weekday(text: str) -> Weekday:
     found = _BYDAY.match(text)
     if found is None or (found[1] and not 1 <= abs(int(found[1])) <= 5):
-        raise DomainError("BYDAY lists weekdays such as TU, or 2TU for the second Tuesday of a month.")
+        raise DomainError(say("BYDAY lists weekdays such as TU, or 2TU for the second Tuesday of a month."))
     return Weekday(WEEKDAY_CODES.index(found[2]), int(found[1] or 0))
 
 
@@ -306,7 +314,7 @@ def _until(text: str) -> datetime | date | None:
             return datetime(*map(int, found.groups()), tzinfo=UTC)  # type: ignore[misc]
     except ValueError:
         pass
-    raise DomainError("UNTIL is a day such as 20261224, or a moment in UTC such as 20261224T183000Z.")
+    raise DomainError(say("UNTIL is a day such as 20261224, or a moment in UTC such as 20261224T183000Z."))
 
 
 def _local(day: date, at: time) -> str:

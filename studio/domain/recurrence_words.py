@@ -5,13 +5,30 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 
 from .recurrence import Frequency, Rule, Timetable, Weekday
+from .say import later, say, say_many
 
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-MONTHS = (
-    *("January", "February", "March", "April", "May", "June", "July"),
-    *("August", "September", "October", "November", "December"),
+WEEKDAYS = (
+    later("Monday"),
+    later("Tuesday"),
+    later("Wednesday"),
+    later("Thursday"),
+    later("Friday"),
+    later("Saturday"),
+    later("Sunday"),
 )
-_NTH = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", -1: "last", -2: "last but one"}
+MONTHS = (
+    *(
+        later("January"),
+        later("February"),
+        later("March"),
+        later("April"),
+        later("May"),
+        later("June"),
+        later("July"),
+    ),
+    *(later("August"), later("September"), later("October"), later("November"), later("December")),
+)
+_NTH = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", -1: "last", -2: later("last but one")}
 _NUMBERS = {2: "second", 3: "third", 4: "fourth"}
 
 
@@ -20,32 +37,44 @@ def words_of(timetable: Timetable) -> str:
     if timetable.rule.count == 1:
         day = timetable.first_on
         said = f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
-        return f"once, on {said}, {times(timetable)}"
+        return say("once, on {said}, {times}", said=said, times=times(timetable))
     parts = [f"{rhythm(timetable.rule, timetable.first_on)} {times(timetable)}"]
     met, out = timetable.days(), timetable.left_out()
-    parts.append(f"{len(met)} meeting{'s' if len(met) != 1 else ''}")
+    parts.append(say_many("{count} meeting", "{count} meetings", len(met)))
     if out:
-        parts.append(f"not on {listed_days(out, beside=timetable.first_on)}")
+        parts.append(say("not on {listed_days}", listed_days=listed_days(out, beside=timetable.first_on)))
     return ", ".join(parts)
 
 
 def times(timetable: Timetable) -> str:
     """``18:30 to 21:00`` by the clock on the wall."""
     starts = datetime.combine(timetable.first_on, timetable.at)
-    return f"{starts:%H:%M} to {starts + timedelta(minutes=timetable.minutes):%H:%M}"
+    return say(
+        "{starts} to {starts_2}",
+        starts=format(starts, "%H:%M"),
+        starts_2=format(starts + timedelta(minutes=timetable.minutes), "%H:%M"),
+    )
 
 
 def rhythm(rule: Rule, first_on: date) -> str:
     """``every Tuesday``, ``every second Tuesday and Thursday``, ``on the first Sunday of every month``."""
     if rule.frequency == Frequency.MONTHLY:
-        return f"on {_of_month(rule, first_on)} of every {_every(rule.interval)}month"
+        return say(
+            "on {of_month} of every {every}month",
+            of_month=_of_month(rule, first_on),
+            every=_every(rule.interval),
+        )
     if rule.frequency == Frequency.WEEKLY:
         weekdays = sorted({each.day for each in rule.weekdays} or {first_on.weekday()})
-        return f"every {_every(rule.interval)}{_listed([WEEKDAYS[day] for day in weekdays])}"
+        return say(
+            "every {every}{listed}",
+            every=_every(rule.interval),
+            listed=_listed([WEEKDAYS[day] for day in weekdays]),
+        )
     if rule.weekdays:
         on = _listed([WEEKDAYS[each.day] for each in sorted(rule.weekdays)])
-        return f"every {_every(rule.interval)}day that is a {on}"
-    return f"every {_every(rule.interval)}day"
+        return say("every {every}day that is a {on}", every=_every(rule.interval), on=on)
+    return say("every {every}day", every=_every(rule.interval))
 
 
 def listed_days(days: list[date], *, beside: date) -> str:
@@ -74,18 +103,18 @@ def _every(interval: int) -> str:
 
 def _of_month(rule: Rule, first_on: date) -> str:
     if not rule.weekdays:
-        return f"day {first_on.day}"
+        return say("day {day}", day=first_on.day)
     return _listed([_nth(each) for each in rule.weekdays])
 
 
 def _nth(weekday: Weekday) -> str:
     if not weekday.nth:
-        return f"each {WEEKDAYS[weekday.day]}"
-    name = _NTH.get(weekday.nth) or f"{_NTH[-weekday.nth]} from the last"
-    return f"the {name} {WEEKDAYS[weekday.day]}"
+        return say("each {weekdays}", weekdays=WEEKDAYS[weekday.day])
+    name = _NTH.get(weekday.nth) or say("{nth} from the last", nth=_NTH[-weekday.nth])
+    return say("the {name} {weekdays}", name=name, weekdays=WEEKDAYS[weekday.day])
 
 
 def _listed(parts: list[str]) -> str:
     if len(parts) < 2:
         return "".join(parts)
-    return f"{', '.join(parts[:-1])} and {parts[-1]}"
+    return say("{parts} and {parts_2}", parts=", ".join(parts[:-1]), parts_2=parts[-1])

@@ -14,6 +14,7 @@ from fractions import Fraction
 from math import isfinite
 
 from .problems import DomainError
+from .say import figure, later, say
 
 #: Up to this depth ware is flat, mm.
 FLAT_MM = 25.0
@@ -27,7 +28,7 @@ CLOSE_FROM = 0.8
 
 class Scheme(StrEnum):
     EEC = "84/500/EEC"
-    FDA = "FDA CPG 545.400 and 545.450"
+    FDA = later("FDA CPG 545.400 and 545.450")
     ISO = "ISO 6486-2:1999"
 
 
@@ -35,30 +36,30 @@ class Kind(StrEnum):
     """What it is used as, where that decides the category."""
 
     OTHER = "other"
-    CUP_OR_MUG = "cup or mug"
+    CUP_OR_MUG = later("cup or mug")
     PITCHER = "pitcher"
-    COOKING = "cooking ware"
-    STORAGE = "storage or packaging"
+    COOKING = later("cooking ware")
+    STORAGE = later("storage or packaging")
 
 
 class Category(StrEnum):
-    EEC_1 = "category 1: flat, or not to be filled"
-    EEC_2 = "category 2: all other that can be filled"
-    EEC_3 = "category 3: cooking ware, storage over 3 L"
+    EEC_1 = later("category 1: flat, or not to be filled")
+    EEC_2 = later("category 2: all other that can be filled")
+    EEC_3 = later("category 3: cooking ware, storage over 3 L")
     FLAT = "flatware"
-    SMALL = "small hollow-ware"
-    LARGE = "large hollow-ware"
-    STORAGE = "storage hollow-ware"
-    CUP = "cups and mugs"
+    SMALL = later("small hollow-ware")
+    LARGE = later("large hollow-ware")
+    STORAGE = later("storage hollow-ware")
+    CUP = later("cups and mugs")
     PITCHER = "pitchers"
-    COOKING = "cooking ware"
+    COOKING = later("cooking ware")
 
 
 class Rule(StrEnum):
-    EACH = "every specimen"
-    MEAN = "the mean"
-    ANY_OF_SIX = "any one of six"
-    MEAN_OF_SIX = "the average of six"
+    EACH = later("every specimen")
+    MEAN = later("the mean")
+    ANY_OF_SIX = later("any one of six")
+    MEAN_OF_SIX = later("the average of six")
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,9 +104,9 @@ def category(
     when a measure that decides is missing or nonsense.
     """
     if not isfinite(depth_mm) or not 0 <= depth_mm <= 2000:
-        raise DomainError("The inside depth must be between 0 and 2,000 mm.", code="depth")
+        raise DomainError(say("The inside depth must be between 0 and 2,000 mm."), code="depth")
     if capacity_l is not None and (not isfinite(capacity_l) or not 0 < capacity_l <= 500):
-        raise DomainError("The capacity must be above 0 and at most 500 litres.", code="capacity")
+        raise DomainError(say("The capacity must be above 0 and at most 500 litres."), code="capacity")
     if scheme == Scheme.EEC:
         return _eec(depth_mm, capacity_l, kind, can_be_filled)
     special = {
@@ -134,7 +135,7 @@ def _eec(depth_mm: float, capacity_l: float | None, kind: Kind, can_be_filled: b
 
 def _needed(capacity_l: float | None) -> float:
     if capacity_l is None:
-        raise DomainError("The capacity decides here. Measure it and enter litres.", code="capacity")
+        raise DomainError(say("The capacity decides here. Measure it and enter litres."), code="capacity")
     return capacity_l
 
 
@@ -176,7 +177,9 @@ def judge(
     """
     limit = LIMITS.get((scheme, category))
     if limit is None:
-        raise DomainError(f"{scheme} has no category {category}.", code="category")
+        raise DomainError(
+            say("{scheme} has no category {category}.", scheme=scheme, category=category), code="category"
+        )
     for name, figures in (
         ("lead", lead),
         ("cadmium", cadmium),
@@ -184,27 +187,41 @@ def judge(
         ("cadmium", further_cadmium),
     ):
         if any(not isfinite(figure) or figure < 0 for figure in figures):
-            raise DomainError(f"A {name} figure must be 0 or more.", code="figure")
+            raise DomainError(say("A {name} figure must be 0 or more.", name=name), code="figure")
     if not lead or len(lead) != len(cadmium) or len(further_lead) != len(further_cadmium):
-        raise DomainError("Each specimen needs a lead and a cadmium figure.", code="figures")
+        raise DomainError(say("Each specimen needs a lead and a cadmium figure."), code="figures")
 
     shares, reasons = {}, []
-    for name, figures, most in (("Lead", lead, limit.lead), ("Cadmium", cadmium, limit.cadmium)):
+    for name, figures, most in ((say("Lead"), lead, limit.lead), (say("Cadmium"), cadmium, limit.cadmium)):
         mean = limit.rule in (Rule.MEAN, Rule.MEAN_OF_SIX)
         decides = _mean(figures) if mean else _exact(max(figures))
         shares[name] = float(decides / _exact(most))
-        what = "mean" if mean else "highest"
-        reasons.append(f"{name}: {what} {float(decides):g} of at most {most:g} {limit.unit}.")
+        what = say("mean") if mean else say("highest")
+        reasons.append(
+            say(
+                "{name}: {what} {float} of at most {most} {unit}.",
+                name=name,
+                what=what,
+                float=figure(float(decides), "g"),
+                most=figure(most, "g"),
+                unit=limit.unit,
+            )
+        )
     worst = max(shares.values())
     finding = Finding.ABOVE if worst > 1 else Finding.CLOSE if worst >= CLOSE_FROM else Finding.BELOW
     if finding == Finding.ABOVE and scheme == Scheme.EEC:
         finding = _tolerance(limit, lead, cadmium, further_lead, further_cadmium, reasons)
     if limit.rule in (Rule.ANY_OF_SIX, Rule.MEAN_OF_SIX) and len(lead) < 6 and finding != Finding.ABOVE:
         finding = Finding.RETEST
-        reasons.append(f"{scheme} asks for six specimens; there are {len(lead)}.")
+        reasons.append(
+            say("{scheme} asks for six specimens; there are {count}.", scheme=scheme, count=len(lead))
+        )
     if finding == Finding.CLOSE and worst <= 1:
         reasons.append(
-            f"That is {worst:.0%} of the limit: close to it. Have it tested again after any change."
+            say(
+                "That is {worst} of the limit: close to it. Have it tested again after any change.",
+                worst=figure(worst, ".0%"),
+            )
         )
     return Judgement(finding, worst, limit, tuple(reasons))
 
@@ -224,18 +241,25 @@ def _tolerance(
     if len(over) > 1 or any(
         _exact(figure) > half_more * _exact(most) for first, _, most in pairs for figure in first
     ):
-        reasons.append("That is more than the tolerance of half the limit on one specimen allows.")
+        reasons.append(say("That is more than the tolerance of half the limit on one specimen allows."))
         return Finding.ABOVE
     if len(further_lead) < 3:
-        reasons.append("One specimen is above by half the limit at most: three more like it must be tested.")
+        reasons.append(
+            say("One specimen is above by half the limit at most: three more like it must be tested.")
+        )
         return Finding.RETEST
     for _, further, most in pairs:
         if _mean(further) > _exact(most) or any(
             _exact(figure) > half_more * _exact(most) for figure in further
         ):
-            reasons.append("The further specimens do not bear it out.")
+            reasons.append(say("The further specimens do not bear it out."))
             return Finding.ABOVE
-    reasons.append(f"One is above within the tolerance, and {len(further_lead)} further ones bear it out.")
+    reasons.append(
+        say(
+            "One is above within the tolerance, and {count} further ones bear it out.",
+            count=len(further_lead),
+        )
+    )
     return Finding.CLOSE
 
 

@@ -6,6 +6,8 @@ import calendar
 from datetime import date
 from enum import StrEnum
 
+from .say import later
+
 
 class Did(StrEnum):
     """One kind of thing that goes when its time is over."""
@@ -27,26 +29,26 @@ class Did(StrEnum):
 #: For one and for more of each.
 WORDS: dict[Did, tuple[str, str]] = {
     Did.ERASED: (
-        "person who left long ago was erased",
-        "people who left long ago were erased",
+        later("person who left long ago was erased"),
+        later("people who left long ago were erased"),
     ),
     Did.NOT_ERASED: (
-        "person could not be erased yet: something is open",
-        "people could not be erased yet: something is open",
+        later("person could not be erased yet: something is open"),
+        later("people could not be erased yet: something is open"),
     ),
     Did.CARE_NOTES: (
-        "health note and number to call of somebody who left went",
-        "health notes and numbers to call of people who left went",
+        later("health note and number to call of somebody who left went"),
+        later("health notes and numbers to call of people who left went"),
     ),
-    Did.MAILS: ("mail lost its words and address", "mails lost their words and addresses"),
-    Did.REGISTERS: ("line of a register went", "lines of registers went"),
-    Did.WAITS: ("ended wait for a place went", "ended waits for places went"),
-    Did.DEVICES: ("device that was signed out went", "devices that were signed out went"),
-    Did.CODES: ("sign-in code or counted try went", "sign-in codes and counted tries went"),
-    Did.SESSIONS: ("session that was over went", "sessions that were over went"),
-    Did.PROPOSALS: ("load that nobody took went", "loads that nobody took went"),
-    Did.PHOTOS: ("removed photo went for good", "removed photos went for good"),
-    Did.FILES: ("file that no photo names went", "files that no photo names went"),
+    Did.MAILS: (later("mail lost its words and address"), later("mails lost their words and addresses")),
+    Did.REGISTERS: (later("line of a register went"), later("lines of registers went")),
+    Did.WAITS: (later("ended wait for a place went"), later("ended waits for places went")),
+    Did.DEVICES: (later("device that was signed out went"), later("devices that were signed out went")),
+    Did.CODES: (later("sign-in code or counted try went"), later("sign-in codes and counted tries went")),
+    Did.SESSIONS: (later("session that was over went"), later("sessions that were over went")),
+    Did.PROPOSALS: (later("load that nobody took went"), later("loads that nobody took went")),
+    Did.PHOTOS: (later("removed photo went for good"), later("removed photos went for good")),
+    Did.FILES: (later("file that no photo names went"), later("files that no photo names went")),
 }
 
 

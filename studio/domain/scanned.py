@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from urllib.parse import urlsplit
 
+from .say import later, say
+
 #: Characters of a tag's code, as printed.
 CODE_LENGTH = 10
 #: No QR code of ours holds more than this; a longer text is not looked at.
@@ -39,13 +41,15 @@ class Read(StrEnum):
 
 #: What to say of each text that is no tag and no mark. Nothing is ever changed by one.
 WORDS = {
-    Read.NOTHING: "Nothing was read. Scan a tag or slip, or type the mark under the foot.",
-    Read.TOO_LONG: "That is far longer than any code of this studio, so it is not one. Nothing was changed.",
-    Read.CUT_OFF: "Only part of the code was read. Scan it again from further off, or type the mark.",
+    Read.NOTHING: later("Nothing was read. Scan a tag or slip, or type the mark under the foot."),
+    Read.TOO_LONG: later(
+        "That is far longer than any code of this studio, so it is not one. Nothing was changed."
+    ),
+    Read.CUT_OFF: later("Only part of the code was read. Scan it again from further off, or type the mark."),
     Read.FOREIGN_SITE: "That code leads to another site, {about}, not to this studio. Nothing was changed.",
-    Read.NOT_A_TAG: "That is an address of this studio, but no tag or slip. Nothing was changed.",
-    Read.WIFI: "That is the code for a Wi-Fi network, not a tag or slip. Nothing was changed.",
-    Read.OTHER_KIND: "That code is not one of this studio’s tags or slips. Nothing was changed.",
+    Read.NOT_A_TAG: later("That is an address of this studio, but no tag or slip. Nothing was changed."),
+    Read.WIFI: later("That is the code for a Wi-Fi network, not a tag or slip. Nothing was changed."),
+    Read.OTHER_KIND: later("That code is not one of this studio’s tags or slips. Nothing was changed."),
 }
 
 
@@ -104,6 +108,6 @@ def _address(text: str, hosts: Collection[str]) -> Scanned:
         return Scanned(Read.OTHER_KIND)
     host = parts.netloc.rpartition("@")[2].lower()
     if host not in hosts:
-        return Scanned(Read.FOREIGN_SITE, about=host[:60] or "an unknown one")
+        return Scanned(Read.FOREIGN_SITE, about=host[:60] or say("an unknown one"))
     found = _TAG_PATH.match(parts.path)
     return read_code(found[1]) if found else Scanned(Read.NOT_A_TAG)

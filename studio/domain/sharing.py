@@ -22,6 +22,7 @@ from fractions import Fraction
 from math import lcm
 
 from .problems import DomainError
+from .say import say
 from .sharing_rules import (
     EMPTY_SPACE,
     Basis,
@@ -49,23 +50,23 @@ def apportion(*, total: int, weights: Sequence[Weight], keys: Sequence[object] |
     method.
     """
     if type(total) is not int or total < 0:
-        raise DomainError("The total to share must be a whole number, 0 or more.", code="total")
+        raise DomainError(say("The total to share must be a whole number, 0 or more."), code="total")
     exact = [_exact(weight) for weight in weights]
     if not exact:
-        raise DomainError("There is nothing to share it over.", code="no-weights")
+        raise DomainError(say("There is nothing to share it over."), code="no-weights")
     if any(weight < 0 for weight in exact):
-        raise DomainError("A share can't have a negative weight.", code="negative-weight")
+        raise DomainError(say("A share can't have a negative weight."), code="negative-weight")
     # Over one common denominator everything below is whole numbers.
     scale = lcm(*(weight.denominator for weight in exact))
     whole = [weight.numerator * (scale // weight.denominator) for weight in exact]
     everything = sum(whole)
     if everything == 0:
-        raise DomainError("All weights are zero: there is nothing to share by.", code="all-zero")
+        raise DomainError(say("All weights are zero: there is nothing to share by."), code="all-zero")
     keys = range(len(whole)) if keys is None else keys
     if len(keys) != len(whole):
-        raise DomainError("Each weight needs its own key.", code="keys")
+        raise DomainError(say("Each weight needs its own key."), code="keys")
     if len(set(keys)) != len(whole):
-        raise DomainError("Two shares have the same key, so a tie could not be settled.", code="keys")
+        raise DomainError(say("Two shares have the same key, so a tie could not be settled."), code="keys")
 
     shares, remainders = [], []
     for weight in whole:
@@ -76,7 +77,7 @@ def apportion(*, total: int, weights: Sequence[Weight], keys: Sequence[object] |
     try:
         order = sorted(range(len(whole)), key=lambda place: (-remainders[place], keys[place]))
     except TypeError:
-        raise DomainError("The keys can't be put in order.", code="keys") from None
+        raise DomainError(say("The keys can't be put in order."), code="keys") from None
     for place in order[:left_over]:
         shares[place] += 1
     return shares
@@ -172,10 +173,10 @@ def share_firing(
     total = cost.total_minor if isinstance(cost, FiringCost) else cost
     ordered = sorted(placements, key=lambda placement: placement.key)
     if len({placement.key for placement in ordered}) != len(ordered):
-        raise DomainError("A piece was in this firing twice. Check the marks on the load.", code="keys")
+        raise DomainError(say("A piece was in this firing twice. Check the marks on the load."), code="keys")
     by_number = {layer.number: layer for layer in layers}
     if len(by_number) != len(layers):
-        raise DomainError("Two layers have the same number.", code="layers")
+        raise DomainError(say("Two layers have the same number."), code="layers")
     spaces = [_space(placement, by_number, policy) for placement in ordered]
     if not policy.studio_pieces_share:
         spaces = [
@@ -266,12 +267,12 @@ def round_half_up(amount: Fraction) -> int:
 def _exact(weight: Weight) -> Fraction:
     if isinstance(weight, bool | float):
         raise DomainError(
-            "Weights must be whole numbers, fractions or decimals; floats lose pennies.", code="float"
+            say("Weights must be whole numbers, fractions or decimals; floats lose pennies."), code="float"
         )
     try:
         return Fraction(weight)
     except (TypeError, ValueError, OverflowError):
-        raise DomainError("A weight is not a number.", code="weight") from None
+        raise DomainError(say("A weight is not a number."), code="weight") from None
 
 
 def _space(placement: Placement, layers: Mapping[int, Layer], policy: Policy) -> tuple[Fraction, int]:
@@ -282,7 +283,12 @@ def _space(placement: Placement, layers: Mapping[int, Layer], policy: Policy) ->
     layer = layers.get(placement.layer)
     if layer is None:
         raise DomainError(
-            f"{placement.key} is on layer {placement.layer}, which this load does not have.", code="layers"
+            say(
+                "{key} is on layer {layer}, which this load does not have.",
+                key=placement.key,
+                layer=placement.layer,
+            ),
+            code="layers",
         )
     area = footprint_mm2(placement, clearance_mm=policy.clearance_mm)
     return Fraction(area * layer.height_mm, layer.area_mm2), area * layer.height_mm
@@ -296,7 +302,10 @@ def _capacity(
         return Fraction(max(heights, chamber_height_mm or 0))
     if not chamber_mm3 or chamber_mm3 < 0:
         raise DomainError(
-            "To tell the empty space, the kiln's inside measures are needed. Enter them on the kiln's page.",
+            say(
+                "To tell the empty space, the kiln's inside measures are needed. Enter them on the "
+                "kiln's page."
+            ),
             code="chamber",
         )
     return Fraction(chamber_mm3)

@@ -7,6 +7,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from .problems import DomainError
+from .say import say
 
 #: The key of the empty space; it comes before every mark, so the studio and no maker pays for a tie.
 EMPTY_SPACE = ""
@@ -46,7 +47,11 @@ class FiringCost:
 
     def __post_init__(self) -> None:
         for field in fields(self):
-            _whole(getattr(self, field.name), f"The cost of {field.name.removesuffix('_minor')}", least=0)
+            _whole(
+                getattr(self, field.name),
+                say("The cost of {removesuffix}", removesuffix=field.name.removesuffix("_minor")),
+                least=0,
+            )
 
     @property
     def total_minor(self) -> int:
@@ -62,8 +67,8 @@ class Layer:
     height_mm: int
 
     def __post_init__(self) -> None:
-        _whole(self.area_mm2, f"The shelf area of layer {self.number}", least=1)
-        _whole(self.height_mm, f"The height of layer {self.number}", least=1)
+        _whole(self.area_mm2, say("The shelf area of layer {number}", number=self.number), least=1)
+        _whole(self.height_mm, say("The height of layer {number}", number=self.number), least=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,11 +91,13 @@ class Placement:
 
     def __post_init__(self) -> None:
         if not self.key:
-            raise DomainError("A piece in the load has no mark.", code="keys")
+            raise DomainError(say("A piece in the load has no mark."), code="keys")
         for size in (self.width_mm, self.depth_mm, self.height_mm):
-            _whole(size, f"A size of {self.key}", least=1)
+            _whole(size, say("A size of {key}", key=self.key), least=1)
         if self.round and self.width_mm != self.depth_mm:
-            raise DomainError(f"{self.key} is round, so its width and depth must be the same.", code="size")
+            raise DomainError(
+                say("{key} is round, so its width and depth must be the same.", key=self.key), code="size"
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +108,8 @@ class Maker:
     allowance_mm3: int = 0
 
     def __post_init__(self) -> None:
-        _whole(self.rate_per_mille, "A rate in thousandths", least=0)
-        _whole(self.allowance_mm3, "An allowance", least=0)
+        _whole(self.rate_per_mille, say("A rate in thousandths"), least=0)
+        _whole(self.allowance_mm3, say("An allowance"), least=0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,9 +129,9 @@ class Policy:
     studio_pieces_share: bool = True
 
     def __post_init__(self) -> None:
-        _whole(self.clearance_mm, "The clearance", least=0)
-        _whole(self.smallest_charge_minor, "The smallest charge", least=0)
-        _whole(self.rounding_step_minor, "The rounding step", least=1)
+        _whole(self.clearance_mm, say("The clearance"), least=0)
+        _whole(self.smallest_charge_minor, say("The smallest charge"), least=0)
+        _whole(self.rounding_step_minor, say("The rounding step"), least=1)
 
     def free(self, placement: Placement) -> Free | None:
         if not placement.maker:
@@ -153,12 +160,15 @@ def litres_to_mm3(litres: str | int) -> int:
     try:
         volume = Fraction(litres) * 1_000_000
     except (ValueError, ZeroDivisionError):
-        raise DomainError("Litres must be a number, such as 2.5.", code="litres") from None
+        raise DomainError(say("Litres must be a number, such as 2.5."), code="litres") from None
     if volume < 0:
-        raise DomainError("Litres can't be below 0.", code="litres")
+        raise DomainError(say("Litres can't be below 0."), code="litres")
     return round(volume)
 
 
 def _whole(value: int, what: str, *, least: int) -> None:
     if type(value) is not int or value < least:
-        raise DomainError(f"{what} must be a whole number, {least} or more.", code="whole-number")
+        raise DomainError(
+            say("{what} must be a whole number, {least} or more.", what=what, least=least),
+            code="whole-number",
+        )

@@ -12,6 +12,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from .problems import DomainError
+from .say import later, say
 from .sharing import Share, SharedFiring, round_half_up
 from .sharing_rules import Basis, Free, Layer, Placement
 
@@ -36,16 +37,18 @@ class Line(StrEnum):
 
 #: What each line works out, as it is said on a receipt.
 LINE_WORDS = {
-    Line.BOX: "Its own box: width × depth × height",
-    Line.FOOTPRINT: "Its room on the kiln shelf, with half the clearance all round",
-    Line.HEIGHT_SHARE: "Its part of the kiln’s height: room × height of the layer ÷ area of the kiln shelf",
-    Line.QUOTA: "Its part of the cost",
-    Line.WHOLE_UNITS: "Its share, in the smallest coin",
-    Line.ALLOWANCE: "What the allowance of the course does not cover",
-    Line.RATE: "At the maker’s rate",
-    Line.STEP: "Rounded to the step of the studio",
-    Line.SMALLEST: "Raised to the smallest charge",
-    Line.FREE: "Nothing is charged",
+    Line.BOX: later("Its own box: width × depth × height"),
+    Line.FOOTPRINT: later("Its room on the kiln shelf, with half the clearance all round"),
+    Line.HEIGHT_SHARE: later(
+        "Its part of the kiln’s height: room × height of the layer ÷ area of the kiln shelf"
+    ),
+    Line.QUOTA: later("Its part of the cost"),
+    Line.WHOLE_UNITS: later("Its share, in the smallest coin"),
+    Line.ALLOWANCE: later("What the allowance of the course does not cover"),
+    Line.RATE: later("At the maker’s rate"),
+    Line.STEP: later("Rounded to the step of the studio"),
+    Line.SMALLEST: later("Raised to the smallest charge"),
+    Line.FREE: later("Nothing is charged"),
 }
 
 
@@ -81,7 +84,7 @@ def explain(
     """
     share = share or next((share for share in shared.shares if share.key == placement.key), None)
     if share is None or share.key != placement.key:
-        raise DomainError(f"{placement.key} was not in this firing.", code="keys")
+        raise DomainError(say("{key} was not in this firing.", key=placement.key), code="keys")
     if not share.weight:  # the studio's own, which this policy leaves out
         return [Sum(Line.FREE, "", "0", Unit.MINOR, note=Free.STUDIO_PIECE.value)]
     if shared.policy.basis == Basis.OWN_BOX:
@@ -112,7 +115,10 @@ def _shelf_lines(
 ) -> tuple[list[Sum], str, str]:
     layer = next((layer for layer in layers if layer.number == placement.layer), None)
     if layer is None:
-        raise DomainError(f"Layer {placement.layer} is needed to explain {placement.key}.", code="layers")
+        raise DomainError(
+            say("Layer {layer} is needed to explain {key}.", layer=placement.layer, key=placement.key),
+            code="layers",
+        )
     width = placement.width_mm + shared.policy.clearance_mm
     depth = placement.depth_mm + shared.policy.clearance_mm
     area = str(share.space_mm3 // layer.height_mm)
@@ -135,10 +141,13 @@ def _shelf_lines(
 
 def _rounding_note(share: Share, quota: str) -> str:
     if share.quota.denominator == 1:
-        return "A whole number already."
+        return say("A whole number already.")
     if share.extra_unit:
-        return f"{quota} is rounded up: it has one of the largest fractions, and those get what is left over."
-    return f"{quota} is rounded down: what is left over went to the largest fractions."
+        return say(
+            "{quota} is rounded up: it has one of the largest fractions, and those get what is left over.",
+            quota=quota,
+        )
+    return say("{quota} is rounded down: what is left over went to the largest fractions.", quota=quota)
 
 
 def _charge_lines(shared: SharedFiring, share: Share) -> list[Sum]:
@@ -155,7 +164,7 @@ def _charge_lines(shared: SharedFiring, share: Share) -> list[Sum]:
                 f"{share.share_minor} × {_litres(paid)} ÷ {_litres(space)}",
                 plain(amount, 4),
                 Unit.MINOR,
-                note=f"{_litres(share.covered_mm3)} litres are part of the course.",
+                note=say("{litres} litres are part of the course.", litres=_litres(share.covered_mm3)),
             )
         )
         if paid == 0:
@@ -170,10 +179,12 @@ def _charge_lines(shared: SharedFiring, share: Share) -> list[Sum]:
     step = shared.policy.rounding_step_minor
     if step > 1 or amount.denominator > 1:
         rounded = round_half_up(amount / step) * step
-        note = f"Rounded to the nearest {step}; a half goes up."
+        note = say("Rounded to the nearest {step}; a half goes up.", step=step)
         lines.append(Sum(Line.STEP, "", str(rounded), Unit.MINOR, note=note))
     if share.at_smallest_charge:
-        lines.append(Sum(Line.SMALLEST, "", str(share.charge_minor), Unit.MINOR, note="The smallest charge."))
+        lines.append(
+            Sum(Line.SMALLEST, "", str(share.charge_minor), Unit.MINOR, note=say("The smallest charge."))
+        )
     return lines
 
 

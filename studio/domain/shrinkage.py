@@ -13,6 +13,7 @@ from math import isfinite, sqrt
 from statistics import NormalDist, fmean, stdev
 
 from .problems import DomainError
+from .say import figure, say
 
 #: No pottery body shrinks more than this in all, %: a sanity bound, common practice.
 MOST_PERCENT = 30.0
@@ -30,8 +31,8 @@ def linear_percent(*, before_mm: float, after_mm: float) -> float:
 
     Drying: wet and dry length; total: wet and fired; firing: dry and fired. Source: ASTM C326.
     """
-    _length(before_mm, "The length before")
-    _length(after_mm, "The length after")
+    _length(before_mm, say("The length before"))
+    _length(after_mm, say("The length after"))
     return (before_mm - after_mm) / before_mm * 100
 
 
@@ -48,7 +49,7 @@ def firing_percent(*, drying_percent: float, total_percent: float) -> float:
 
 def wet_size(*, size_mm: float, percent_to_stage: float) -> float:
     """Wet size in mm that gives ``size_mm`` at a stage with this total shrinkage: size ÷ (1 − S)."""
-    return _length(size_mm, "The size") / (1 - _percent(percent_to_stage) / 100)
+    return _length(size_mm, say("The size")) / (1 - _percent(percent_to_stage) / 100)
 
 
 def size_at(*, size_mm: float, measured_at: str, wanted_at: str, percents: Mapping[str, float]) -> float:
@@ -60,9 +61,11 @@ def size_at(*, size_mm: float, measured_at: str, wanted_at: str, percents: Mappi
     remaining = []
     for stage in (measured_at, wanted_at):
         if stage not in percents and stage != "wet":
-            raise DomainError(f"The body has no shrinkage figure for {stage}. Enter one.", code="no-figure")
+            raise DomainError(
+                say("The body has no shrinkage figure for {stage}. Enter one.", stage=stage), code="no-figure"
+            )
         remaining.append(1 - _percent(percents.get(stage, 0.0)) / 100)
-    return _length(size_mm, "The size") / remaining[0] * remaining[1]
+    return _length(size_mm, say("The size")) / remaining[0] * remaining[1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +96,7 @@ def lid_for(
     )
     fired = gallery - 2 * gap_mm
     if not isfinite(gap_mm) or gap_mm < 0 or fired <= 0:
-        raise DomainError("That gap leaves no lid. Make it smaller.", code="gap")
+        raise DomainError(say("That gap leaves no lid. Make it smaller."), code="gap")
     lid = size_at(size_mm=fired, measured_at="fired", wanted_at=lid_at, percents=lid_percents)
     return Lid(lid, fired, gallery)
 
@@ -134,7 +137,7 @@ def figure_from_pairs(
         _percent(stated_percent)
     if not measured:
         if stated_percent is None:
-            raise DomainError("Nothing is known of this body's shrinkage yet.", code="no-figure")
+            raise DomainError(say("Nothing is known of this body's shrinkage yet."), code="no-figure")
         return BodyFigure(stated_percent, 0)
     known = measured if stated_percent is None else [*measured, stated_percent]
     mean = fmean(known)
@@ -170,10 +173,10 @@ def absorption(*, dry_g: float, suspended_g: float, saturated_g: float) -> Absor
     Raises `DomainError` unless S < D ≤ M.
     """
     if not all(isfinite(mass) and mass > 0 for mass in (dry_g, suspended_g, saturated_g)):
-        raise DomainError("All three masses must be above 0 g.", code="mass")
+        raise DomainError(say("All three masses must be above 0 g."), code="mass")
     if not suspended_g < dry_g <= saturated_g:
         raise DomainError(
-            "The suspended mass must be below the dry mass, and that no more than the saturated one.",
+            say("The suspended mass must be below the dry mass, and that no more than the saturated one."),
             code="mass",
         )
     volume = saturated_g - suspended_g
@@ -189,7 +192,7 @@ def absorption(*, dry_g: float, suspended_g: float, saturated_g: float) -> Absor
 def t_95(*, degrees_of_freedom: int) -> float:
     """Student's t for a two-sided 95 % interval; above 30 by Cornish and Fisher's expansion."""
     if degrees_of_freedom < 1:
-        raise DomainError("An interval needs at least two measurements.", code="too-few")
+        raise DomainError(say("An interval needs at least two measurements."), code="too-few")
     if degrees_of_freedom <= len(_T95):
         return _T95[degrees_of_freedom - 1]
     z = NormalDist().inv_cdf(0.975)
@@ -202,13 +205,16 @@ def t_95(*, degrees_of_freedom: int) -> float:
 
 def _length(value: float, what: str) -> float:
     if not isfinite(value) or not 0 < value <= 10_000:
-        raise DomainError(f"{what} must be between 0 and 10,000 mm.", code="length")
+        raise DomainError(say("{what} must be between 0 and 10,000 mm.", what=what), code="length")
     return value
 
 
 def _percent(value: float) -> float:
     if not isfinite(value) or not -5 <= value <= MOST_PERCENT:
         raise DomainError(
-            f"A shrinkage of {value:.3g} % can't be right. Check the two lengths.", code="percent"
+            say(
+                "A shrinkage of {value} % can't be right. Check the two lengths.", value=figure(value, ".3g")
+            ),
+            code="percent",
         )
     return value

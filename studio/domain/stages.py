@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from .problems import Problem
+from .say import later, midway, say
 
 
 class Stage(StrEnum):
@@ -32,22 +33,22 @@ class Stage(StrEnum):
 
 
 STAGE_WORDS: dict[Stage, str] = {
-    Stage.WET: "Wet",
-    Stage.LEATHER_HARD: "Leather-hard",
-    Stage.BONE_DRY: "Bone dry",
-    Stage.BISQUE_FIRING: "In the bisque firing",
-    Stage.BISQUED: "Bisqued",
-    Stage.GLAZED: "Glazed",
-    Stage.GLAZE_FIRING: "In the glaze firing",
-    Stage.LOW_FIRING: "In a low firing",
-    Stage.FIRED: "Fired",
-    Stage.FINISHING: "Finishing",
-    Stage.READY: "Ready",
-    Stage.COLLECTED: "Collected",
-    Stage.LOST: "Lost",
-    Stage.RECLAIMED: "Reclaimed",
-    Stage.UNCLAIMED: "Unclaimed",
-    Stage.WITHDRAWN: "Entered by mistake",
+    Stage.WET: later("Wet"),
+    Stage.LEATHER_HARD: later("Leather-hard"),
+    Stage.BONE_DRY: later("Bone dry"),
+    Stage.BISQUE_FIRING: later("In the bisque firing"),
+    Stage.BISQUED: later("Bisqued"),
+    Stage.GLAZED: later("Glazed"),
+    Stage.GLAZE_FIRING: later("In the glaze firing"),
+    Stage.LOW_FIRING: later("In a low firing"),
+    Stage.FIRED: later("Fired"),
+    Stage.FINISHING: later("Finishing"),
+    Stage.READY: later("Ready"),
+    Stage.COLLECTED: later("Collected"),
+    Stage.LOST: later("Lost"),
+    Stage.RECLAIMED: later("Reclaimed"),
+    Stage.UNCLAIMED: later("Unclaimed"),
+    Stage.WITHDRAWN: later("Entered by mistake"),
 }
 
 
@@ -58,9 +59,9 @@ class Route(StrEnum):
 
 
 ROUTE_WORDS: dict[Route, str] = {
-    Route.BISQUE_THEN_GLAZE: "Bisque, then glaze",
-    Route.BISQUE_ONLY: "Bisque only",
-    Route.SINGLE_FIRED: "Single fired",
+    Route.BISQUE_THEN_GLAZE: later("Bisque, then glaze"),
+    Route.BISQUE_ONLY: later("Bisque only"),
+    Route.SINGLE_FIRED: later("Single fired"),
 }
 
 
@@ -71,9 +72,9 @@ class FiringKind(StrEnum):
 
 
 FIRING_WORDS: dict[FiringKind, str] = {
-    FiringKind.BISQUE: "Bisque firing",
-    FiringKind.GLAZE: "Glaze firing",
-    FiringKind.LOW: "Low firing",
+    FiringKind.BISQUE: later("Bisque firing"),
+    FiringKind.GLAZE: later("Glaze firing"),
+    FiringKind.LOW: later("Low firing"),
 }
 
 
@@ -139,20 +140,41 @@ def move_problems(facts: PieceFacts, to: Stage) -> list[Problem]:
     """Why a person may not move this piece to the stage ``to`` by hand; empty when they may."""
     mark, stage = facts.mark, facts.stage
     if to == stage:
-        return [Problem("already-there", f"{mark} is already {STAGE_WORDS[stage].lower()}.", about=mark)]
+        return [
+            Problem(
+                "already-there",
+                say("{mark} is already {stage_words}.", mark=mark, stage_words=midway(STAGE_WORDS[stage])),
+                about=mark,
+            )
+        ]
     if stage in ENDED:
         return [
             Problem(
-                "ended", f"{mark} is {STAGE_WORDS[stage].lower()}. Undo that first to move it.", about=mark
+                "ended",
+                say(
+                    "{mark} is {stage_words}. Undo that first to move it.",
+                    mark=mark,
+                    stage_words=midway(STAGE_WORDS[stage]),
+                ),
+                about=mark,
             )
         ]
     if stage in IN_KILN:
-        return [Problem("in-kiln", f"{mark} is in a kiln. Unload the firing to move it on.", about=mark)]
+        return [
+            Problem(
+                "in-kiln", say("{mark} is in a kiln. Unload the firing to move it on.", mark=mark), about=mark
+            )
+        ]
     if to not in _BY_HAND.get(stage, frozenset()):
         return [
             Problem(
                 "no-such-step",
-                f"{mark} is {STAGE_WORDS[stage].lower()}; it can't become {STAGE_WORDS[to].lower()} by hand.",
+                say(
+                    "{mark} is {stage_words}; it can't become {stage_words_2} by hand.",
+                    mark=mark,
+                    stage_words=midway(STAGE_WORDS[stage]),
+                    stage_words_2=midway(STAGE_WORDS[to]),
+                ),
                 about=mark,
             )
         ]
@@ -160,28 +182,52 @@ def move_problems(facts: PieceFacts, to: Stage) -> list[Problem]:
         return [
             Problem(
                 "not-single-fired",
-                f"{mark} is to be bisqued first. Change its route to single fired to glaze it raw.",
+                say(
+                    "{mark} is to be bisqued first. Change its route to single fired to glaze it raw.",
+                    mark=mark,
+                ),
                 about=mark,
             )
         ]
     if to == Stage.GLAZED and facts.route == Route.BISQUE_ONLY:
         return [
             Problem(
-                "bisque-only", f"{mark} is bisque only. Change its route to have it glaze fired.", about=mark
+                "bisque-only",
+                say("{mark} is bisque only. Change its route to have it glaze fired.", mark=mark),
+                about=mark,
             )
         ]
     if stage == Stage.GLAZED and to == Stage.BISQUED and not facts.bisqued_before:
         return [
-            Problem("never-bisqued", f"{mark} has not been bisqued. Move it back to bone dry.", about=mark)
+            Problem(
+                "never-bisqued",
+                say("{mark} has not been bisqued. Move it back to bone dry.", mark=mark),
+                about=mark,
+            )
         ]
     if stage == Stage.GLAZED and to == Stage.BONE_DRY and facts.bisqued_before:
-        return [Problem("was-bisqued", f"{mark} has been bisqued. Move it back to bisqued.", about=mark)]
+        return [
+            Problem(
+                "was-bisqued", say("{mark} has been bisqued. Move it back to bisqued.", mark=mark), about=mark
+            )
+        ]
     if to == Stage.READY and facts.open_jobs:
         return [
             Problem(
                 "jobs-open",
-                f"{mark} still has {facts.open_jobs} finishing job{'s' if facts.open_jobs > 1 else ''}. "
-                "Tick them off first.",
+                (
+                    say(
+                        "{mark} still has {open_jobs} finishing jobs. Tick them off first.",
+                        mark=mark,
+                        open_jobs=facts.open_jobs,
+                    )
+                    if facts.open_jobs > 1
+                    else say(
+                        "{mark} still has {open_jobs} finishing job. Tick them off first.",
+                        mark=mark,
+                        open_jobs=facts.open_jobs,
+                    )
+                ),
                 about=mark,
             )
         ]
@@ -203,26 +249,49 @@ def load_problems(facts: PieceFacts, kind: FiringKind) -> list[Problem]:
     """Why this piece may not go into a firing of this kind, by its stage alone (size and cone: elsewhere)."""
     mark, stage = facts.mark, facts.stage
     if stage in ENDED:
-        return [Problem("ended", f"{mark} is {STAGE_WORDS[stage].lower()}.", about=mark)]
+        return [
+            Problem(
+                "ended",
+                say("{mark} is {stage_words}.", mark=mark, stage_words=midway(STAGE_WORDS[stage])),
+                about=mark,
+            )
+        ]
     if stage in IN_KILN:
-        return [Problem("in-kiln", f"{mark} is in a kiln already.", about=mark)]
+        return [Problem("in-kiln", say("{mark} is in a kiln already.", mark=mark), about=mark)]
     wanted = firing_wanted(facts)
     if wanted is None:
-        return [Problem("wants-no-firing", f"{mark} is not waiting for a firing.", about=mark)]
+        return [Problem("wants-no-firing", say("{mark} is not waiting for a firing.", mark=mark), about=mark)]
     if wanted != kind:
         waits_for, this = FIRING_WORDS[wanted].lower(), FIRING_WORDS[kind].lower()
-        return [Problem("wrong-kind", f"{mark} is waiting for a {waits_for}, not a {this}.", about=mark)]
+        return [
+            Problem(
+                "wrong-kind",
+                say(
+                    "{mark} is waiting for a {waits_for}, not a {this}.",
+                    mark=mark,
+                    waits_for=waits_for,
+                    this=this,
+                ),
+                about=mark,
+            )
+        ]
     if stage in {Stage.WET, Stage.LEATHER_HARD}:
         return [
             Problem(
                 "not-bone-dry",
-                f"{mark} is {STAGE_WORDS[stage].lower()}. Wait until it is bone dry: steam bursts damp ware.",
+                say(
+                    "{mark} is {stage_words}. Wait until it is bone dry: steam bursts damp ware.",
+                    mark=mark,
+                    stage_words=midway(STAGE_WORDS[stage]),
+                ),
                 overridable=True,
                 about=mark,
             )
         ]
     if kind == FiringKind.GLAZE and stage != Stage.GLAZED:
-        return [Problem("unglazed", f"{mark} is not glazed yet.", overridable=True, about=mark)]
+        return [
+            Problem("unglazed", say("{mark} is not glazed yet.", mark=mark), overridable=True, about=mark)
+        ]
     return []
 
 

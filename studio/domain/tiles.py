@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from .problems import DomainError
+from .say import say
 
 MOST_STEPS = 12
 MOST_TILES = 48
@@ -24,18 +25,20 @@ def steps(*, first: Decimal, last: Decimal, count: int) -> list[Decimal]:
     Raises `DomainError` for less than two steps, for none that differ, and outside 0 to 100.
     """
     if not 2 <= count <= MOST_STEPS:
-        raise DomainError(f"A series has between 2 and {MOST_STEPS} steps.", code="steps")
+        raise DomainError(
+            say("A series has between 2 and {most_steps} steps.", most_steps=MOST_STEPS), code="steps"
+        )
     if not all(value.is_finite() and 0 <= value <= 100 for value in (first, last)):
-        raise DomainError("Steps run between 0 and 100 %.", code="percent")
+        raise DomainError(say("Steps run between 0 and 100 %."), code="percent")
     if first >= last:
-        raise DomainError("The last step must be more than the first one.", code="percent")
+        raise DomainError(say("The last step must be more than the first one."), code="percent")
     found = [
         (first + (last - first) * number / (count - 1)).quantize(_HUNDREDTH, ROUND_HALF_UP)
         for number in range(count)
     ]
     if len(set(found)) < count:
         raise DomainError(
-            "The steps are so near each other that some are alike. Use fewer of them.", code="steps"
+            say("The steps are so near each other that some are alike. Use fewer of them."), code="steps"
         )
     return found
 

@@ -16,6 +16,7 @@ from statistics import NormalDist
 
 from .intervals import FEW, Rate, rate
 from .problems import DomainError
+from .say import later, say
 
 #: A trend is called one at this confidence: of a hundred studios without one, one is told of one.
 CONFIDENCE = 0.99
@@ -25,10 +26,10 @@ FEWEST_EACH = 5
 
 
 class Trend(StrEnum):
-    TOO_FEW = "too few to say"
-    NONE = "no effect seen"
-    MORE = "more as it grows"
-    LESS = "less as it grows"
+    TOO_FEW = later("too few to say")
+    NONE = later("no effect seen")
+    MORE = later("more as it grows")
+    LESS = later("less as it grows")
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +66,9 @@ def trend_in(rows: Iterable[At], *, confidence: float = CONFIDENCE) -> Seen:
     found = sorted(rows, key=lambda row: row.measure)
     for row in found:
         if row.pieces < 0 or not 0 <= row.faults <= row.pieces:
-            raise DomainError("There can't be more faults than pieces, nor fewer than none.", code="counts")
+            raise DomainError(
+                say("There can't be more faults than pieces, nor fewer than none."), code="counts"
+            )
     found = [row for row in found if row.pieces]
     faults, pieces = sum(row.faults for row in found), sum(row.pieces for row in found)
     few = pieces < FEWEST_PIECES or min(faults, pieces - faults) < FEWEST_EACH or len(found) < 2

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from .problems import Problem
+from .say import say
 
 SUBJECT_LONGEST = 120
 HEADING_LONGEST = 160
@@ -69,20 +70,48 @@ def wording_problems(wording: Wording, slots: Sequence[Slot]) -> list[Problem]:
     found = []
     for label, text in (("subject", wording.subject), ("heading", wording.heading), ("body", wording.body)):
         if not text.strip():
-            found.append(Problem("empty", f"The {label} is empty. Write it, or go back to the default."))
+            found.append(
+                Problem(
+                    "empty", say("The {label} is empty. Write it, or go back to the default.", label=label)
+                )
+            )
         if label != "body" and any(ord(sign) < 32 or sign in "\x7f\u2028\u2029" for sign in text):
-            found.append(Problem("one-line", f"The {label} is one line, without signs that can’t be seen."))
+            found.append(
+                Problem(
+                    "one-line", say("The {label} is one line, without signs that can’t be seen.", label=label)
+                )
+            )
         for braced in _BRACED.findall(text):
             match = _SLOT.fullmatch(braced)
             if match is None or match[1] not in known:
                 found.append(
-                    Problem("no-such-slot", f"There is no {braced} in this mail. It knows {listed}.")
+                    Problem(
+                        "no-such-slot",
+                        say(
+                            "There is no {braced} in this mail. It knows {listed}.",
+                            braced=braced,
+                            listed=listed,
+                        ),
+                    )
                 )
             elif label == "subject" and not known[match[1]].in_subject:
-                instead = f"It may hold {for_subject}." if for_subject else "Write it without."
-                found.append(Problem("not-in-subject", f"{braced} can’t stand in the subject. {instead}"))
+                instead = (
+                    say("It may hold {for_subject}.", for_subject=for_subject)
+                    if for_subject
+                    else say("Write it without.")
+                )
+                found.append(
+                    Problem(
+                        "not-in-subject",
+                        say("{braced} can’t stand in the subject. {instead}", braced=braced, instead=instead),
+                    )
+                )
             elif label == "heading" and known[match[1]].block:
-                found.append(Problem("block", f"{braced} can’t stand in the heading, only in the body."))
+                found.append(
+                    Problem(
+                        "block", say("{braced} can’t stand in the heading, only in the body.", braced=braced)
+                    )
+                )
     for line in wording.body.split("\n"):
         for name in slots_in(line):
             if name in known and known[name].block and line.strip() != known[name].written:
@@ -91,7 +120,14 @@ def wording_problems(wording: Wording, slots: Sequence[Slot]) -> list[Problem]:
     for slot in slots:
         if slot.required and slot.name not in there:
             found.append(
-                Problem("missing-slot", f"{slot.written} is missing: {slot.means}. The mail needs it.")
+                Problem(
+                    "missing-slot",
+                    say(
+                        "{written} is missing: {means}. The mail needs it.",
+                        written=slot.written,
+                        means=slot.means,
+                    ),
+                )
             )
     return found
 

@@ -5,10 +5,12 @@ The form library's own sentences are replaced where they do not say what to do n
 
 from django import forms
 
-forms.Field.default_error_messages["required"] = "Please fill this in."
+from studio.domain.say import later
+
+forms.Field.default_error_messages["required"] = later("Please fill this in.")
 for _kind in (forms.ChoiceField, forms.MultipleChoiceField, forms.ModelChoiceField):
-    _kind.default_error_messages["invalid_choice"] = "Choose one of those in the list."
-forms.DateField.default_error_messages["invalid"] = "Write a valid date, such as 2025-11-18."
-forms.DateTimeField.default_error_messages["invalid"] = (
+    _kind.default_error_messages["invalid_choice"] = later("Choose one of those in the list.")
+forms.DateField.default_error_messages["invalid"] = later("Write a valid date, such as 2025-11-18.")
+forms.DateTimeField.default_error_messages["invalid"] = later(
     "Write a valid date and time, such as 2025-11-18 14:30."
 )

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from django import forms
 
 from studio.actions.announcements import TITLE_LONGEST, WORDS_LONGEST
+from studio.domain.say import later, say
 from studio.models import Course
 
 from .parts import WordsField
@@ -14,16 +15,18 @@ from .parts import WordsField
 
 class AnnouncementForm(forms.Form):
     courses = forms.MultipleChoiceField(
-        label="Which classes?", widget=forms.CheckboxSelectMultiple, required=False
+        label=later("Which classes?"), widget=forms.CheckboxSelectMultiple, required=False
     )
     to_everybody = forms.BooleanField(
-        label="Everybody in the studio", help_text="Whether in a class just now or not.", required=False
+        label=later("Everybody in the studio"),
+        help_text=later("Whether in a class just now or not."),
+        required=False,
     )
-    title = WordsField(label="Subject", longest=TITLE_LONGEST)
+    title = WordsField(label=later("Subject"), longest=TITLE_LONGEST)
     words = WordsField(
-        label="What you want to say",
-        called="announcement",
-        help_text="An empty line begins a new paragraph. Your name stands below it.",
+        label=later("What you want to say"),
+        called=later("announcement"),
+        help_text=later("An empty line begins a new paragraph. Your name stands below it."),
         longest=WORDS_LONGEST,
         lines=True,
     )
@@ -37,7 +40,7 @@ class AnnouncementForm(forms.Form):
     def clean(self) -> dict[str, object]:
         cleaned = super().clean()
         if not cleaned.get("courses") and not cleaned.get("to_everybody") and "courses" not in self.errors:
-            self.add_error(None, "Choose a class, several, or everybody.")
+            self.add_error(None, say("Choose a class, several, or everybody."))
         return cleaned
 
     @property

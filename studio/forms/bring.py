@@ -10,19 +10,24 @@ from studio.actions.bring import Looked
 from studio.actions.bring_lines import Choice
 from studio.domain.bring import FIELDS, Subject
 from studio.domain.bring_cells import DayOrder, LengthUnit
+from studio.domain.say import later, say
 
 from .readings import text_of
 
 MOST_FILE_BYTES = 2 * 1024 * 1024
-SUBJECT_WORDS = {Subject.PEOPLE: "People", Subject.CLASSES: "Classes", Subject.PIECES: "Pieces"}
+SUBJECT_WORDS = {
+    Subject.PEOPLE: later("People"),
+    Subject.CLASSES: later("Classes"),
+    Subject.PIECES: later("Pieces"),
+}
 _ORDERS = [
-    (DayOrder.DAY_FIRST.value, "Day first: 02/03 is 2 March"),
-    (DayOrder.MONTH_FIRST.value, "Month first: 02/03 is 3 February"),
+    (DayOrder.DAY_FIRST.value, later("Day first: 02/03 is 2 March")),
+    (DayOrder.MONTH_FIRST.value, later("Month first: 02/03 is 3 February")),
 ]
 _UNITS = [
-    (LengthUnit.CM.value, "Centimetres"),
-    (LengthUnit.MM.value, "Millimetres"),
-    (LengthUnit.INCH.value, "Inches"),
+    (LengthUnit.CM.value, later("Centimetres")),
+    (LengthUnit.MM.value, later("Millimetres")),
+    (LengthUnit.INCH.value, later("Inches")),
 ]
 #: In the list of columns: this is in no column, whatever was recognised.
 _NOWHERE = "-"
@@ -30,14 +35,14 @@ _NOWHERE = "-"
 
 class BringForm(forms.Form):
     subject = forms.ChoiceField(
-        label="What is in it",
+        label=later("What is in it"),
         choices=[(subject.value, words) for subject, words in SUBJECT_WORDS.items()],
         widget=forms.RadioSelect,
         initial=Subject.PEOPLE.value,
     )
     file = forms.FileField(
-        label="The table, as CSV",
-        help_text="Any spreadsheet saves one. You see what was understood before anything is entered.",
+        label=later("The table, as CSV"),
+        help_text=later("Any spreadsheet saves one. You see what was understood before anything is entered."),
         widget=forms.FileInput(attrs={"accept": ".csv,.txt,.tsv,text/csv,text/plain"}),
     )
 
@@ -46,7 +51,7 @@ class BringForm(forms.Form):
         file = self.cleaned_data["file"]
         self.cleaned_data["file_name"] = file.name
         if file.size > MOST_FILE_BYTES:
-            raise forms.ValidationError("The file is larger than 2 MB. Send it in parts.")
+            raise forms.ValidationError(say("The file is larger than 2 MB. Send it in parts."))
         return text_of(file.read())
 
 
@@ -54,14 +59,14 @@ class BringChoiceForm(forms.Form):
     """What the tutor says of a table that was looked at; a field left empty stays as it was recognised."""
 
     day_order = forms.TypedChoiceField(
-        label="How are days written?",
+        label=later("How are days written?"),
         required=False,
         empty_value=None,
         coerce=DayOrder,
         widget=forms.RadioSelect,
     )
     length_unit = forms.TypedChoiceField(
-        label="What are the sizes in?",
+        label=later("What are the sizes in?"),
         required=False,
         empty_value=None,
         coerce=LengthUnit,
@@ -74,14 +79,17 @@ class BringChoiceForm(forms.Form):
         for name, choices in (("day_order", _ORDERS), ("length_unit", _UNITS)):
             self.fields[name].choices = choices
             self.fields[name].required = name in found.asked
-            self.fields[name].error_messages["required"] = "Say which, so that the table can be read."
+            self.fields[name].error_messages["required"] = say("Say which, so that the table can be read.")
             if name not in found.asked and getattr(found.choice, f"{name}_said") is None:
-                self.fields[name].choices = [("", "As recognised"), *choices]
+                self.fields[name].choices = [("", say("As recognised")), *choices]
                 self.fields[name].widget = forms.Select(choices=self.fields[name].choices)
         if subject != Subject.PIECES:
             del self.fields["length_unit"]
         places = [
-            (str(place), f"{heading or f'Column {place + 1}'}: {found.table.sample(place)}"[:60])
+            (
+                str(place),
+                f"{heading or say('Column {place}', place=place + 1)}: {found.table.sample(place)}"[:60],
+            )
             for place, heading in enumerate(found.table.headings)
         ]
         self.column_fields = []
@@ -91,7 +99,7 @@ class BringChoiceForm(forms.Form):
             self.fields[name] = forms.ChoiceField(
                 label=field.words,
                 required=False,
-                choices=[("", "As recognised"), *places, (_NOWHERE, "In no column")],
+                choices=[("", say("As recognised")), *places, (_NOWHERE, say("In no column"))],
             )
 
     @property

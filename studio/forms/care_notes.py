@@ -5,26 +5,32 @@ from __future__ import annotations
 from django import forms
 
 from studio.actions.care_notes import HEALTH_LONGEST, NAME_LONGEST, PHONE_LONGEST
+from studio.domain.say import later
 
 from .parts import WordsField
 
 
 class CareNoteForm(forms.Form):
     emergency_name = WordsField(
-        longest=NAME_LONGEST, label="Whom to call in an emergency", required=False, called="name"
+        longest=NAME_LONGEST,
+        label=later("Whom to call in an emergency"),
+        required=False,
+        called=later("name"),
     )
     emergency_phone = WordsField(
         longest=PHONE_LONGEST,
-        label="Their phone number",
+        label=later("Their phone number"),
         required=False,
-        called="phone number",
+        called=later("phone number"),
         widget=forms.TextInput(attrs={"type": "tel", "maxlength": PHONE_LONGEST, "autocomplete": "off"}),
     )
     health_note = WordsField(
         longest=HEALTH_LONGEST,
         lines=True,
-        label="What we should know to keep you safe",
+        label=later("What we should know to keep you safe"),
         required=False,
-        called="note",
-        help_text="Such as: asthma, a nut allergy, epilepsy. The people who teach can read it, nobody else.",
+        called=later("note"),
+        help_text=later(
+            "Such as: asthma, a nut allergy, epilepsy. The people who teach can read it, nobody else."
+        ),
     )

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from studio.domain.say import later, say
 from studio.models import ClayBody, Piece, Shelf
 
 from .lengths import SizeField
@@ -20,16 +21,16 @@ class ClassPieceForm(ActForm):
 
     form = forms.ChoiceField(choices=Piece.Form.choices)
     count = forms.TypedChoiceField(
-        label="How many alike?",
+        label=later("How many alike?"),
         choices=[(number, str(number)) for number in COUNTS],
         coerce=int,
         initial=1,
         widget=forms.RadioSelect,
     )
-    width = SizeField(called="width", label="Across", required=False)
-    height = SizeField(called="height", label="Tall", required=False)
+    width = SizeField(called=later("width"), label=later("Across"), required=False)
+    height = SizeField(called=later("height"), label=later("Tall"), required=False)
     technique = forms.ChoiceField(
-        label="How it was made", choices=Piece.Technique.choices, widget=forms.RadioSelect
+        label=later("How it was made"), choices=Piece.Technique.choices, widget=forms.RadioSelect
     )
     clay = forms.ModelChoiceField(
         queryset=ClayBody.objects.none(), widget=forms.RadioSelect, empty_label=None
@@ -50,7 +51,9 @@ class ClassPieceForm(ActForm):
 
 class ShelfForm(ActForm):
     shelf = forms.ModelChoiceField(
-        queryset=Shelf.objects.none(), to_field_name="code", error_messages={"required": "Choose a shelf."}
+        queryset=Shelf.objects.none(),
+        to_field_name="code",
+        error_messages={"required": later("Choose a shelf.")},
     )
 
     def __init__(self, *args: Any, **named: Any) -> None:
@@ -61,7 +64,7 @@ class ShelfForm(ActForm):
         data = super().clean()
         if "shelf" in self._errors:
             self._errors.pop("shelf")
-            self.add_error(None, "Choose a shelf from the list.")
+            self.add_error(None, say("Choose a shelf from the list."))
         return data
 
 

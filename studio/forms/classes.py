@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from studio.domain.say import later, say
 from studio.models import ClassRules, Course, Holiday, Person, Room, TaxRate
 
 from .money_field import MoneyField
@@ -16,18 +17,20 @@ from .timetables import TIMETABLE_FIELDS, TimetableForm
 class CourseForm(TimetableForm, forms.ModelForm):
     """A course with its timetable; without it once the course stands."""
 
-    price_minor = MoneyField(label="Price for a place", required=False, help_text="Tax included.")
-    clay_grams = forms.IntegerField(
-        label="Clay included, grams", min_value=0, max_value=100_000, required=False
+    price_minor = MoneyField(
+        label=later("Price for a place"), required=False, help_text=later("Tax included.")
     )
-    age_least = forms.IntegerField(label="From age", min_value=0, max_value=120, required=False)
-    age_most = forms.IntegerField(label="Up to age", min_value=0, max_value=120, required=False)
+    clay_grams = forms.IntegerField(
+        label=later("Clay included, grams"), min_value=0, max_value=100_000, required=False
+    )
+    age_least = forms.IntegerField(label=later("From age"), min_value=0, max_value=120, required=False)
+    age_most = forms.IntegerField(label=later("Up to age"), min_value=0, max_value=120, required=False)
     wheels = forms.IntegerField(
-        label="Wheels for this class",
+        label=later("Wheels for this class"),
         min_value=0,
         max_value=200,
         required=False,
-        help_text="One person sits at each. Empty: it works without.",
+        help_text=later("One person sits at each. Empty: it works without."),
     )
 
     class Meta:
@@ -49,11 +52,11 @@ class CourseForm(TimetableForm, forms.ModelForm):
             "is_public",
         ]
         labels = {
-            "about": "What people make and learn",
-            "firing_allowance_litres": "Firing included in the price, litres",
-            "is_public": "Show it on the public page of coming classes",
-            "places": "Places",
-            "tax": "Tax in the price",
+            "about": later("What people make and learn"),
+            "firing_allowance_litres": later("Firing included in the price, litres"),
+            "is_public": later("Show it on the public page of coming classes"),
+            "places": later("Places"),
+            "tax": later("Tax in the price"),
         }
         widgets = {"about": forms.Textarea(attrs={"rows": 3, "maxlength": 1000})}
 
@@ -62,12 +65,12 @@ class CourseForm(TimetableForm, forms.ModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["teacher"].queryset = Person.objects.staff()
-        self.fields["teacher"].empty_label = "not settled"
+        self.fields["teacher"].empty_label = say("not settled")
         rooms = Room.objects.filter(retired_at=None)
         if self.instance.room_id:
             rooms = rooms | Room.objects.filter(pk=self.instance.room_id)
         self.fields["room"].queryset = rooms
-        self.fields["room"].empty_label = "not settled"
+        self.fields["room"].empty_label = say("not settled")
         taxes = TaxRate.objects.filter(retired_at=None)
         self.fields["tax"].queryset = taxes
         self.fields["tax"].empty_label = "none"
@@ -90,10 +93,10 @@ class CourseForm(TimetableForm, forms.ModelForm):
 
 class CallOffForm(forms.Form):
     why = WordsField(
-        label="Why",
-        called="reason",
+        label=later("Why"),
+        called=later("reason"),
         longest=200,
-        help_text="The class reads it in the mail that goes to everybody in it.",
+        help_text=later("The class reads it in the mail that goes to everybody in it."),
     )
 
 
@@ -101,14 +104,18 @@ class RoomForm(forms.ModelForm):
     class Meta:
         model = Room
         fields = ["name", "wheels"]
-        labels = {"name": "Name of the room", "wheels": "Wheels in it"}
+        labels = {"name": later("Name of the room"), "wheels": later("Wheels in it")}
 
 
 class HolidayForm(forms.ModelForm):
     class Meta:
         model = Holiday
         fields = ["name", "first_on", "last_on"]
-        labels = {"name": "What to call it", "first_on": "First day", "last_on": "Last day"}
+        labels = {
+            "name": later("What to call it"),
+            "first_on": later("First day"),
+            "last_on": later("Last day"),
+        }
         widgets = {
             name: forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
             for name in ("first_on", "last_on")
@@ -127,14 +134,16 @@ class ClassRulesForm(forms.ModelForm):
             "consent_words",
         ]
         labels = {
-            "public_page": "Show coming classes to everybody",
-            "offer_hours": "An offered place is kept for, hours",
-            "full_refund_days": "All is given back until, days before the first meeting",
-            "part_refund_days": "A part is given back until, days before",
-            "part_refund_percent": "That part, percent",
-            "consent_words": "What a guardian consents to",
+            "public_page": later("Show coming classes to everybody"),
+            "offer_hours": later("An offered place is kept for, hours"),
+            "full_refund_days": later("All is given back until, days before the first meeting"),
+            "part_refund_days": later("A part is given back until, days before"),
+            "part_refund_percent": later("That part, percent"),
+            "consent_words": later("What a guardian consents to"),
         }
         help_texts = {
-            "public_page": "People take places there without an account. It shows only classes you mark.",
-            "consent_words": "Shown to the guardian of somebody under 18, and kept word for word.",
+            "public_page": later(
+                "People take places there without an account. It shows only classes you mark."
+            ),
+            "consent_words": later("Shown to the guardian of somebody under 18, and kept word for word."),
         }

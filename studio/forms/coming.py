@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 
+from studio.domain.say import later
+
 from .parts import WordsField
 
 
@@ -28,25 +30,25 @@ def _birth(label: str, **named: Any) -> forms.DateField:
 class PlaceForm(forms.Form):
     """For somebody of 18 or over."""
 
-    first_name = _name("Your first name", "given-name", "first name")
-    last_name = _name("Your last name", "family-name", "last name")
+    first_name = _name(later("Your first name"), "given-name", later("first name"))
+    last_name = _name(later("Your last name"), "family-name", later("last name"))
     email = forms.CharField(
-        label="Your email address",
+        label=later("Your email address"),
         max_length=254,
-        help_text="We mail you a code. Nothing to remember.",
+        help_text=later("We mail you a code. Nothing to remember."),
         widget=forms.EmailInput(
             attrs={"autocomplete": "email", "autocapitalize": "none", "spellcheck": "false"}
         ),
-        error_messages={"required": "Write an address that you read."},
+        error_messages={"required": later("Write an address that you read.")},
     )
     phone = WordsField(
-        label="Your phone number",
-        called="phone number",
+        label=later("Your phone number"),
+        called=later("phone number"),
         longest=40,
         required=False,
         widget=forms.TextInput(attrs={"type": "tel", "maxlength": 40, "autocomplete": "tel"}),
     )
-    born_on = _birth("Your date of birth", required=False)
+    born_on = _birth(later("Your date of birth"), required=False)
 
     def __init__(self, *args: Any, age_matters: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -62,29 +64,29 @@ class PlaceForm(forms.Form):
 class YoungPlaceForm(PlaceForm):
     """By the guardian, for somebody under 18."""
 
-    young_first = _name("Their first name", "off", "first name")
-    young_last = _name("Their last name", "off", "last name", required=False)
-    born_on = _birth("Their date of birth")
-    emergency_name = WordsField(label="Whom to call in an emergency", called="name", longest=80)
+    young_first = _name(later("Their first name"), "off", later("first name"))
+    young_last = _name(later("Their last name"), "off", later("last name"), required=False)
+    born_on = _birth(later("Their date of birth"))
+    emergency_name = WordsField(label=later("Whom to call in an emergency"), called=later("name"), longest=80)
     emergency_phone = WordsField(
-        label="That person’s phone number",
-        called="phone number",
+        label=later("That person’s phone number"),
+        called=later("phone number"),
         longest=40,
         widget=forms.TextInput(attrs={"type": "tel", "maxlength": 40, "autocomplete": "off"}),
     )
     health_note = WordsField(
-        label="What the tutor should know for their safety",
-        called="note",
+        label=later("What the tutor should know for their safety"),
+        called=later("note"),
         longest=600,
         lines=True,
         required=False,
-        help_text="Allergies, medicines, an old injury. Only staff read it.",
+        help_text=later("Allergies, medicines, an old injury. Only staff read it."),
     )
     consents = forms.BooleanField(
-        label="I consent",
-        error_messages={"required": "Without your consent the place can’t be confirmed."},
+        label=later("I consent"),
+        error_messages={"required": later("Without your consent the place can’t be confirmed.")},
     )
-    signed = WordsField(label="Your full name, as a signature", called="signature", longest=121)
+    signed = WordsField(label=later("Your full name, as a signature"), called=later("signature"), longest=121)
 
     field_order = [
         "young_first",
@@ -102,7 +104,7 @@ class YoungPlaceForm(PlaceForm):
 
 class PlaceCodeForm(forms.Form):
     code = forms.CharField(
-        label="The code from the mail",
+        label=later("The code from the mail"),
         max_length=40,
         widget=forms.TextInput(
             attrs={
@@ -112,6 +114,6 @@ class PlaceCodeForm(forms.Form):
                 "class": "code-field",
             }
         ),
-        error_messages={"required": "Type the eight characters from the mail."},
+        error_messages={"required": later("Type the eight characters from the mail.")},
     )
-    wait = forms.BooleanField(label="If it is full by now, put me on the waiting list", required=False)
+    wait = forms.BooleanField(label=later("If it is full by now, put me on the waiting list"), required=False)

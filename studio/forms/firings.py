@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import forms
 
 from studio.domain.lengths import fine_words
+from studio.domain.say import later, say, say_many
 from studio.domain.stages import FIRING_WORDS, FiringKind
 from studio.models import Kiln, Programme
 from studio.queries.programmes import choices_for
@@ -17,36 +18,40 @@ _WHEN_FORMAT = "%Y-%m-%dT%H:%M"
 
 def programme_label(programme: Programme) -> str:
     """``Slow bisque, bisque firing in Big round``."""
-    where = f" in {programme.kiln}" if programme.kiln else ""
+    where = say(" in {kiln}", kiln=programme.kiln) if programme.kiln else ""
     return f"{programme.name}, {programme.get_kind_display().lower()}{where}"
 
 
 class FiringForm(forms.Form):
     kiln = forms.ModelChoiceField(
-        Kiln.objects.none(), label="Kiln", to_field_name="code", widget=forms.RadioSelect, empty_label=None
+        Kiln.objects.none(),
+        label=later("Kiln"),
+        to_field_name="code",
+        widget=forms.RadioSelect,
+        empty_label=None,
     )
     kind = forms.ChoiceField(
-        label="Kind of firing",
+        label=later("Kind of firing"),
         choices=[(kind.value, words) for kind, words in FIRING_WORDS.items()],
         widget=forms.RadioSelect,
         initial=FiringKind.BISQUE.value,
     )
     cone = forms.CharField(
-        label="To cone",
+        label=later("To cone"),
         max_length=4,
         required=False,
-        help_text="Left empty: the programme's cone, else the kiln's usual one for this kind.",
+        help_text=later("Left empty: the programme's cone, else the kiln's usual one for this kind."),
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     programme = forms.ModelChoiceField(
         Programme.objects.none(),
-        label="Programme",
+        label=later("Programme"),
         required=False,
         to_field_name="code",
-        empty_label="None, or not decided yet",
+        empty_label=later("None, or not decided yet"),
     )
     planned_for = forms.DateTimeField(
-        label="Meant to be lit",
+        label=later("Meant to be lit"),
         required=False,
         widget=forms.DateTimeInput(attrs=_WHEN, format=_WHEN_FORMAT),
     )
@@ -68,7 +73,7 @@ class FiringForm(forms.Form):
         if not fields.get("cone") and kiln and kind:
             usual = {FiringKind.BISQUE: kiln.usual_bisque_cone, FiringKind.GLAZE: kiln.usual_glaze_cone}
             if kind not in usual:
-                self.add_error("cone", "Say to which cone: low firings have no usual one.")
+                self.add_error("cone", say("Say to which cone: low firings have no usual one."))
             else:
                 fields["cone"] = usual[FiringKind(kind)]
         return fields
@@ -83,7 +88,7 @@ class LayersForm(forms.Form):
         choices = [(height, fine_words(height)) for height in heights]
         for number, height in enumerate(props_mm[:-1], start=1):
             self.fields[f"prop_{number}"] = forms.TypedChoiceField(
-                label=f"Props on layer {number}{', the bottom' if number == 1 else ''}",
+                label=say_many("Props on layer {count}, the bottom", "Props on layer {count}", number),
                 choices=choices if height in heights else [(height, fine_words(height)), *choices],
                 coerce=int,
                 initial=height,
@@ -95,30 +100,32 @@ class LayersForm(forms.Form):
 
 class LightForm(forms.Form):
     at = forms.DateTimeField(
-        label="Lit at",
+        label=later("Lit at"),
         required=False,
         widget=forms.DateTimeInput(attrs=_WHEN, format=_WHEN_FORMAT),
-        help_text="Left empty: now.",
+        help_text=later("Left empty: now."),
     )
     meter_start_kwh = FigureField(
-        label="Meter before, kWh", required=False, min_value=0, max_digits=9, decimal_places=1
+        label=later("Meter before, kWh"), required=False, min_value=0, max_digits=9, decimal_places=1
     )
     override_reason = forms.CharField(
-        label="Reason, where a rule is overruled", required=False, max_length=300
+        label=later("Reason, where a rule is overruled"), required=False, max_length=300
     )
 
 
 class EndForm(forms.Form):
     at = forms.DateTimeField(
-        label="Off at",
+        label=later("Off at"),
         required=False,
         widget=forms.DateTimeInput(attrs=_WHEN, format=_WHEN_FORMAT),
-        help_text="Left empty: now.",
+        help_text=later("Left empty: now."),
     )
     meter_end_kwh = FigureField(
-        label="Meter after, kWh", required=False, min_value=0, max_digits=9, decimal_places=1
+        label=later("Meter after, kWh"), required=False, min_value=0, max_digits=9, decimal_places=1
     )
 
 
 class OpenForm(forms.Form):
-    override_reason = forms.CharField(label="Open all the same, because", required=False, max_length=300)
+    override_reason = forms.CharField(
+        label=later("Open all the same, because"), required=False, max_length=300
+    )

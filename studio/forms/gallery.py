@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from studio.domain.say import later
 from studio.models import Photo
 
 from .parts import ActForm
@@ -13,14 +14,14 @@ from .parts import ActForm
 
 class ShowForm(ActForm):
     photo = forms.ChoiceField(
-        label="By which photo?",
+        label=later("By which photo?"),
         widget=forms.RadioSelect,
         error_messages={
-            "required": "Choose a photo.",
-            "invalid_choice": "Choose one of the photos of this piece.",
+            "required": later("Choose a photo."),
+            "invalid_choice": later("Choose one of the photos of this piece."),
         },
     )
-    with_name = forms.BooleanField(label="With the first name under it", required=False)
+    with_name = forms.BooleanField(label=later("With the first name under it"), required=False)
 
     def __init__(self, *args: Any, photos: list[Photo], **named: Any) -> None:
         super().__init__(*args, auto_id="gallery_%s", **named)

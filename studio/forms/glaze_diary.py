@@ -6,20 +6,23 @@ from typing import Any
 
 from django import forms
 
+from studio.domain.say import later, say
 from studio.models import Piece
 
 
 class DiaryFilter(forms.Form):
-    glaze = forms.ChoiceField(label="Glaze", required=False)
-    form = forms.ChoiceField(label="Form", required=False, choices=[("", "Every form"), *Piece.Form.choices])
-    since = forms.DateField(
-        label="Glazed from", required=False, widget=forms.DateInput(attrs={"type": "date"})
+    glaze = forms.ChoiceField(label=later("Glaze"), required=False)
+    form = forms.ChoiceField(
+        label=later("Form"), required=False, choices=[("", later("Every form")), *Piece.Form.choices]
     )
-    until = forms.DateField(label="to", required=False, widget=forms.DateInput(attrs={"type": "date"}))
+    since = forms.DateField(
+        label=later("Glazed from"), required=False, widget=forms.DateInput(attrs={"type": "date"})
+    )
+    until = forms.DateField(label=later("to"), required=False, widget=forms.DateInput(attrs={"type": "date"}))
 
     def __init__(self, *args: Any, glazes: list[tuple[str, str]], **named: Any) -> None:
         super().__init__(*args, **named)
-        self.fields["glaze"].choices = [("", "Every glaze"), *glazes]
+        self.fields["glaze"].choices = [("", say("Every glaze")), *glazes]
         self.is_valid()
 
     @property

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from studio.domain.glaze_search import Asked, parse
+from studio.domain.say import later, say
 from studio.models import ClayBody, Kiln, Piece
 from studio.queries.glaze_results import RELIABILITIES
 
@@ -17,19 +18,21 @@ class ResultsForm(forms.Form):
     """One line to ask with, a kiln and a verdict. Nonsense asks for nothing rather than being refused."""
 
     q = forms.CharField(
-        label="Which results",
+        label=later("Which results"),
         required=False,
         max_length=120,
-        help_text="Such as: satin white over iron, cone 6, bowls",
+        help_text=later("Such as: satin white over iron, cone 6, bowls"),
         widget=forms.TextInput(attrs={"type": "search", "autocomplete": "off"}),
     )
-    kiln = forms.ChoiceField(label="Kiln", required=False)
-    said = forms.ChoiceField(label="Said of it", required=False, choices=[("", "Anything"), *RELIABILITIES])
+    kiln = forms.ChoiceField(label=later("Kiln"), required=False)
+    said = forms.ChoiceField(
+        label=later("Said of it"), required=False, choices=[("", later("Anything")), *RELIABILITIES]
+    )
 
     def __init__(self, *args: Any, **named: Any) -> None:
         super().__init__(*args, **named)
         self.fields["kiln"].choices = [
-            ("", "Every kiln"),
+            ("", say("Every kiln")),
             *((kiln.code, kiln.name) for kiln in Kiln.objects.order_by("name")),
         ]
         self.is_valid()
@@ -43,4 +46,4 @@ class ResultsForm(forms.Form):
 
 
 class CombinationNotesForm(forms.Form):
-    notes = WordsField(longest=1000, lines=True, label="What we found out", required=False)
+    notes = WordsField(longest=1000, lines=True, label=later("What we found out"), required=False)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django import forms
 
+from studio.domain.say import later
 from studio.models import ClayBody, Glaze, Layering
 
 from .parts import WordsField
@@ -28,14 +29,14 @@ class GlazeForm(forms.ModelForm):
             "recipe",
         ]
         labels = {
-            "low_at_g": "Say so when less is in hand, g",
-            "recipe": "Its recipe, as you write it",
-            "food_contact": "Its maker's word on food",
-            "movement": "How much it moves",
+            "low_at_g": later("Say so when less is in hand, g"),
+            "recipe": later("Its recipe, as you write it"),
+            "food_contact": later("Its maker's word on food"),
+            "movement": later("How much it moves"),
         }
         help_texts = {
-            "food_contact": "What the maker's data sheet says. It is no promise about your pots.",
-            "finish": "Satin, gloss, matte …",
+            "food_contact": later("What the maker's data sheet says. It is no promise about your pots."),
+            "finish": later("Satin, gloss, matte …"),
         }
         widgets = {
             "colour": forms.TextInput(attrs={"type": "color"}),
@@ -60,13 +61,13 @@ class ClayForm(forms.ModelForm):
             "notes",
         ]
         labels = {
-            "shrinkage_dry_pct": "Shrinks from wet to bone dry, %",
-            "shrinkage_bisque_pct": "Shrinks from wet to bisque, %",
-            "shrinkage_fired_pct": "Shrinks from wet to fired, %",
-            "cone": "Matures at cone",
+            "shrinkage_dry_pct": later("Shrinks from wet to bone dry, %"),
+            "shrinkage_bisque_pct": later("Shrinks from wet to bisque, %"),
+            "shrinkage_fired_pct": later("Shrinks from wet to fired, %"),
+            "cone": later("Matures at cone"),
         }
         help_texts = {
-            "shrinkage_fired_pct": "Of the wet length: a 100 mm bar that fires to 88 mm shrinks 12 %.",
+            "shrinkage_fired_pct": later("Of the wet length: a 100 mm bar that fires to 88 mm shrinks 12 %."),
         }
         widgets = {
             "colour": forms.TextInput(attrs={"type": "color"}),
@@ -75,18 +76,20 @@ class ClayForm(forms.ModelForm):
 
 
 class BatchForm(forms.Form):
-    name = WordsField(longest=40, label="Batch", help_text="Its number, or what stands on the bucket.")
+    name = WordsField(
+        longest=40, label=later("Batch"), help_text=later("Its number, or what stands on the bucket.")
+    )
     made_on = forms.DateField(
-        label="Mixed or bought on", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+        label=later("Mixed or bought on"), widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
     )
     in_hand_g = forms.IntegerField(
-        label="In hand, g",
+        label=later("In hand, g"),
         required=False,
         min_value=0,
         max_value=1_000_000,
         widget=forms.TextInput(attrs={"inputmode": "numeric"}),
     )
-    notes = WordsField(longest=200, label="Note", required=False)
+    notes = WordsField(longest=200, label=later("Note"), required=False)
 
 
 class WeightForm(forms.Form):
@@ -96,9 +99,9 @@ class WeightForm(forms.Form):
 class LayeringForm(forms.Form):
     """What is known of this glaze over another one."""
 
-    under = forms.ModelChoiceField(Glaze.objects.none(), label="Over which", to_field_name="code")
-    word = forms.ChoiceField(label="What is known", choices=Layering.Word.choices)
-    note = WordsField(longest=200, label="Note", required=False)
+    under = forms.ModelChoiceField(Glaze.objects.none(), label=later("Over which"), to_field_name="code")
+    word = forms.ChoiceField(label=later("What is known"), choices=Layering.Word.choices)
+    note = WordsField(longest=200, label=later("Note"), required=False)
 
     def __init__(self, *args: object, glaze: Glaze, **named: object) -> None:
         super().__init__(*args, **named)
@@ -106,4 +109,4 @@ class LayeringForm(forms.Form):
 
 
 class SheetForm(forms.Form):
-    file = forms.FileField(label="The maker's data sheet, as a PDF")
+    file = forms.FileField(label=later("The maker's data sheet, as a PDF"))

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from django import forms
 
 from studio.domain.kiln_care import CARE_WORDS, MOST_FIRINGS, MOST_MONTHS, REMINDED, CareKind
+from studio.domain.say import later, say
 from studio.models import KilnCare
 from studio.queries.kiln_care import CareLine
 
@@ -17,31 +18,31 @@ class CareForm(ActForm):
     """Something done to a kiln."""
 
     kind = forms.ChoiceField(
-        label="What was done",
+        label=later("What was done"),
         choices=[(kind.value, words) for kind, words in CARE_WORDS.items()],
-        error_messages={"invalid_choice": "Choose what was done from the list."},
+        error_messages={"invalid_choice": later("Choose what was done from the list.")},
     )
     done_on = forms.DateField(
-        label="Day",
+        label=later("Day"),
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": "Write the day like 18/11/2025."},
+        error_messages={"invalid": later("Write the day like 18/11/2025.")},
     )
     done_by = WordsField(
-        label="By whom",
-        called="name of who did it",
+        label=later("By whom"),
+        called=later("name of who did it"),
         longest=80,
         required=False,
-        help_text="Elements, relays and the electrical check: the licensed person.",
+        help_text=later("Elements, relays and the electrical check: the licensed person."),
     )
     ohm = FigureField(
-        label="Resistance of all elements, Ω",
+        label=later("Resistance of all elements, Ω"),
         required=False,
         max_digits=12,
         decimal_places=4,
-        help_text="If the electrician measured it. It tells wear better than firing times.",
-        error_messages={"invalid": "Write the resistance as a number, like 24.5."},
+        help_text=later("If the electrician measured it. It tells wear better than firing times."),
+        error_messages={"invalid": later("Write the resistance as a number, like 24.5.")},
     )
-    note = WordsField(label="Note", longest=300, required=False)
+    note = WordsField(label=later("Note"), longest=300, required=False)
 
     @classmethod
     def of(cls, care: KilnCare) -> CareForm:
@@ -61,8 +62,8 @@ class RemindersForm(forms.Form):
         super().__init__(*args, **kwargs)
         for line in lines:
             for part, label, most, start in (
-                ("months", "Every so many months", MOST_MONTHS, line.interval.months),
-                ("firings", "After so many firings", MOST_FIRINGS, line.interval.firings),
+                ("months", say("Every so many months"), MOST_MONTHS, line.interval.months),
+                ("firings", say("After so many firings"), MOST_FIRINGS, line.interval.firings),
             ):
                 self.fields[f"{line.kind.value}-{part}"] = forms.IntegerField(
                     label=label,
@@ -71,9 +72,15 @@ class RemindersForm(forms.Form):
                     min_value=1,
                     max_value=most,
                     error_messages={
-                        "min_value": f"At least 1. Leave it empty to be asked never by {part}.",
-                        "max_value": f"At most {most:,} {part}. Leave it empty to be asked never by {part}.",
-                        "invalid": "Write a whole number, or leave it empty.",
+                        "min_value": say(
+                            "At least 1. Leave it empty to be asked never by {part}.", part=part
+                        ),
+                        "max_value": say(
+                            "At most {most} {part}. Leave it empty to be asked never by {part}.",
+                            most=format(most, ","),
+                            part=part,
+                        ),
+                        "invalid": say("Write a whole number, or leave it empty."),
                     },
                 )
 
@@ -96,12 +103,12 @@ class SilenceForm(ActForm):
     """Until when a reminder says nothing, and why."""
 
     until = forms.DateField(
-        label="Silent until",
+        label=later("Silent until"),
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="That day included; a year at most.",
-        error_messages={"invalid": "Write the day like 18/11/2025."},
+        help_text=later("That day included; a year at most."),
+        error_messages={"invalid": later("Write the day like 18/11/2025.")},
     )
-    why = WordsField(label="Why", called="reason", longest=200)
+    why = WordsField(label=later("Why"), called=later("reason"), longest=200)
 
     @classmethod
     def from_today(cls, today: date) -> SilenceForm:

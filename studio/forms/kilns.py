@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.forms import BoundField
 
 from studio.domain.kiln_measures import MEASURES, STARTING_POWER_KW, STARTING_PROPS_MM, Measure
+from studio.domain.say import later, say
 from studio.models import Kiln
 
 from .lengths import LengthField, in_mm
@@ -18,7 +19,7 @@ from .money_field import MoneyField
 from .parts import FigureField
 
 _PROP = re.compile(r"(\d{1,3})\s*(?:mm)?\s*[:x×*]\s*(\d{1,3})\Z")
-_WALLS = {3: ", the right", 6: ", the front", 9: ", the left", 12: ", the back"}
+_WALLS = {3: later(", the right"), 6: later(", the front"), 9: later(", the left"), 12: later(", the back")}
 _HOURS = [(hour, f"{hour} o’clock{_WALLS.get(hour, '')}") for hour in (12, *range(1, 12))]
 
 
@@ -39,43 +40,47 @@ class KilnForm(forms.ModelForm):
     """A kiln with its stock of props, written one length a line. A new one starts with usual measures."""
 
     props = forms.CharField(
-        label="Props in stock",
+        label=later("Props in stock"),
         required=False,
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 6, "inputmode": "text"}),
-        help_text="One length a line, in mm, and how many there are: 102 × 9. Three hold a layer.",
+        help_text=later("One length a line, in mm, and how many there are: 102 × 9. Three hold a layer."),
     )
     thermocouple_clock = forms.TypedChoiceField(
-        label="Thermocouple comes in at",
+        label=later("Thermocouple comes in at"),
         required=False,
         coerce=int,
         empty_value=None,
-        choices=[("", "Not entered"), *_HOURS],
-        help_text="As on a clock face, seen from above. 12 is the back, where the hinge is.",
-        error_messages={"invalid_choice": "Choose an hour of the clock from the list."},
+        choices=[("", later("Not entered")), *_HOURS],
+        help_text=later("As on a clock face, seen from above. 12 is the back, where the hinge is."),
+        error_messages={"invalid_choice": later("Choose an hour of the clock from the list.")},
     )
     power_kw = FigureField(
-        label="Power, kW",
-        help_text="From the plate on the kiln. It estimates electricity where there is no meter.",
+        label=later("Power, kW"),
+        help_text=later("From the plate on the kiln. It estimates electricity where there is no meter."),
     )
     wear_minor_per_firing = MoneyField(
-        label="Wear of elements and shelves, a firing",
-        help_text="What a new set costs, over the firings it lasts.",
+        label=later("Wear of elements and shelves, a firing"),
+        help_text=later("What a new set costs, over the firings it lasts."),
     )
-    consumables_minor_per_firing = MoneyField(label="Witness cones and kiln wash, a firing")
+    consumables_minor_per_firing = MoneyField(label=later("Witness cones and kiln wash, a firing"))
     labour_minor_per_firing = MoneyField(
-        label="Labour, a firing", help_text="0 where the studio charges none. It can differ at closing."
+        label=later("Labour, a firing"),
+        help_text=later("0 where the studio charges none. It can differ at closing."),
     )
 
     #: As the page groups them.
     SECTIONS = (
-        ("The kiln", ("name", "where", "power_kw", "highest_cone", "usual_bisque_cone", "usual_glaze_cone")),
         (
-            "Its chamber",
+            later("The kiln"),
+            ("name", "where", "power_kw", "highest_cone", "usual_bisque_cone", "usual_glaze_cone"),
+        ),
+        (
+            later("Its chamber"),
             ("shape", "opens", "sides", "width_mm", "depth_mm", "height_mm", "floor_gap_mm", "lid_gap_mm"),
         ),
         (
-            "Kiln shelves and props",
+            later("Kiln shelves and props"),
             (
                 "shelf_width_mm",
                 "shelf_depth_mm",
@@ -87,7 +92,7 @@ class KilnForm(forms.ModelForm):
             ),
         ),
         (
-            "Its thermocouple",
+            later("Its thermocouple"),
             (
                 "thermocouple_clock",
                 "thermocouple_height_mm",
@@ -96,7 +101,7 @@ class KilnForm(forms.ModelForm):
             ),
         ),
         (
-            "What a firing costs",
+            later("What a firing costs"),
             (
                 "wear_minor_per_firing",
                 "consumables_minor_per_firing",
@@ -139,32 +144,34 @@ class KilnForm(forms.ModelForm):
             "duty_percent",
         ]
         labels = {
-            "sides": "Number of sides",
-            "opens": "It opens",
-            "width_mm": in_mm("Width inside"),
-            "depth_mm": in_mm("Depth inside"),
-            "height_mm": in_mm("Height inside"),
-            "shelf_width_mm": in_mm("Kiln shelf width"),
-            "shelf_depth_mm": in_mm("Kiln shelf depth"),
-            "shelf_thickness_mm": in_mm("Kiln shelf thickness"),
-            "floor_gap_mm": in_mm("Bottom shelf off the floor"),
-            "lid_gap_mm": in_mm("Room kept under the lid"),
-            "whole_shelves": "Whole kiln shelves",
-            "half_shelves": "Half kiln shelves",
-            "prop_side_mm": in_mm("How wide a prop is"),
-            "thermocouple_height_mm": in_mm("Height over the floor"),
-            "thermocouple_reach_mm": in_mm("Reaches into the kiln"),
-            "thermocouple_clear_mm": in_mm("Room kept round it"),
-            "duty_percent": "Elements are on, % of the time",
-            "highest_cone": "Hottest cone it may reach",
+            "sides": later("Number of sides"),
+            "opens": later("It opens"),
+            "width_mm": in_mm(later("Width inside")),
+            "depth_mm": in_mm(later("Depth inside")),
+            "height_mm": in_mm(later("Height inside")),
+            "shelf_width_mm": in_mm(later("Kiln shelf width")),
+            "shelf_depth_mm": in_mm(later("Kiln shelf depth")),
+            "shelf_thickness_mm": in_mm(later("Kiln shelf thickness")),
+            "floor_gap_mm": in_mm(later("Bottom shelf off the floor")),
+            "lid_gap_mm": in_mm(later("Room kept under the lid")),
+            "whole_shelves": later("Whole kiln shelves"),
+            "half_shelves": later("Half kiln shelves"),
+            "prop_side_mm": in_mm(later("How wide a prop is")),
+            "thermocouple_height_mm": in_mm(later("Height over the floor")),
+            "thermocouple_reach_mm": in_mm(later("Reaches into the kiln")),
+            "thermocouple_clear_mm": in_mm(later("Room kept round it")),
+            "duty_percent": later("Elements are on, % of the time"),
+            "highest_cone": later("Hottest cone it may reach"),
         }
         field_classes = {name: LengthField for name in fields if name.endswith("_mm")}
         help_texts = {
-            "sides": "Of a many-sided kiln.",
-            "half_shelves": "Two lie side by side, left and right, for one whole.",
-            "prop_side_mm": "Ware keeps off the three props of its layer.",
-            "thermocouple_clear_mm": "Ware and kiln shelves stay out of it. 25 mm is usual.",
-            "duty_percent": "For the estimate. Left empty: learnt from metered firings, half to begin with.",
+            "sides": later("Of a many-sided kiln."),
+            "half_shelves": later("Two lie side by side, left and right, for one whole."),
+            "prop_side_mm": later("Ware keeps off the three props of its layer."),
+            "thermocouple_clear_mm": later("Ware and kiln shelves stay out of it. 25 mm is usual."),
+            "duty_percent": later(
+                "For the estimate. Left empty: learnt from metered firings, half to begin with."
+            ),
         }
 
     def __init__(self, *args: object, **kwargs: object) -> None:
@@ -221,10 +228,16 @@ class KilnForm(forms.ModelForm):
             match = _PROP.match(line.strip())
             if not match:
                 raise forms.ValidationError(
-                    f"Line {number} is “{line.strip()[:40]}”. Write a length and a number, like 102 × 9."
+                    say(
+                        "Line {number} is “{line}”. Write a length and a number, like 102 × 9.",
+                        number=number,
+                        line=line.strip()[:40],
+                    )
                 )
             length, count = int(match[1]), int(match[2])
             if length in found:
-                raise forms.ValidationError(f"{length} mm stands there twice. Write it once.")
+                raise forms.ValidationError(
+                    say("{length} mm stands there twice. Write it once.", length=length)
+                )
             found[length] = count
         return found

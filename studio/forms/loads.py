@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.http import QueryDict
 
+from studio.domain.say import later, say
 from studio.models import Layer, Piece, Placement
 
 from .lengths import LengthField, in_mm
@@ -39,13 +40,13 @@ class MoveForm(ActForm):
     turned was on the form at all.
     """
 
-    layer = forms.TypedChoiceField(label="Layer", required=False, coerce=int, empty_value=None)
-    x_mm = MmField(label=in_mm("Right of the middle"), least=-_FARTHEST_MM)
-    y_mm = MmField(label=in_mm("Behind the middle"), least=-_FARTHEST_MM)
-    stand_mm = MmField(label=in_mm("Stand"), least=0, max_value=_HIGHEST_STAND_MM)
-    turned = forms.BooleanField(label="Turned by a quarter", required=False)
+    layer = forms.TypedChoiceField(label=later("Layer"), required=False, coerce=int, empty_value=None)
+    x_mm = MmField(label=in_mm(later("Right of the middle")), least=-_FARTHEST_MM)
+    y_mm = MmField(label=in_mm(later("Behind the middle")), least=-_FARTHEST_MM)
+    stand_mm = MmField(label=in_mm(later("Stand")), least=0, max_value=_HIGHEST_STAND_MM)
+    turned = forms.BooleanField(label=later("Turned by a quarter"), required=False)
     override_reason = forms.CharField(
-        label="Reason, where a rule is overruled", required=False, max_length=300
+        label=later("Reason, where a rule is overruled"), required=False, max_length=300
     )
     whole = forms.BooleanField(required=False, widget=forms.HiddenInput)
     seen = forms.CharField(required=False, max_length=40, widget=forms.HiddenInput)
@@ -91,18 +92,18 @@ class MoveForm(ActForm):
 class PutForm(ActForm):
     """The ticked pieces, where they go, and on what."""
 
-    layer = forms.TypedChoiceField(label="Onto", required=False, coerce=int, empty_value=None)
-    stand_mm = MmField(label=in_mm("On stands of"), least=0, max_value=_HIGHEST_STAND_MM)
-    override_reason = forms.CharField(label="Your reason", required=False, max_length=300)
+    layer = forms.TypedChoiceField(label=later("Onto"), required=False, coerce=int, empty_value=None)
+    stand_mm = MmField(label=in_mm(later("On stands of")), least=0, max_value=_HIGHEST_STAND_MM)
+    override_reason = forms.CharField(label=later("Your reason"), required=False, max_length=300)
 
     def __init__(self, *args: Any, layers: Mapping[int, str], **named: Any) -> None:
         super().__init__(*args, **named)
-        self.fields["layer"].choices = [("", "any with room"), *layers.items()]
+        self.fields["layer"].choices = [("", say("any with room")), *layers.items()]
         self.ticked = codes_from(self.data.getlist("piece"), MOST_TICKED) if self.is_bound else []
 
     def clean(self) -> dict[str, Any]:
         if not self.ticked:
-            self.add_error(None, "Tick the pieces that are to go in.")
+            self.add_error(None, say("Tick the pieces that are to go in."))
         return super().clean()
 
 
@@ -110,13 +111,14 @@ class SwapForm(ActForm):
     """The piece to change places with, by its code."""
 
     other = forms.ChoiceField(
-        label="Changes places with", error_messages={"required": "Choose the piece to change places with."}
+        label=later("Changes places with"),
+        error_messages={"required": later("Choose the piece to change places with.")},
     )
     seen = forms.CharField(required=False, max_length=40, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, others: Mapping[str, str], **named: Any) -> None:
         super().__init__(*args, **named)
-        self.fields["other"].choices = [("", "choose a piece"), *others.items()]
+        self.fields["other"].choices = [("", say("choose a piece")), *others.items()]
 
 
 class PinForm(ActForm):
@@ -126,9 +128,9 @@ class PinForm(ActForm):
 class WaitingFilter(forms.Form):
     """Which of the waiting pieces are listed. What makes no sense is left out, never an error."""
 
-    form = forms.ChoiceField(label="Kind", required=False)
-    cone = forms.ChoiceField(label="Cone asked for", required=False)
-    mark = forms.CharField(label="Mark or maker", required=False, max_length=40)
+    form = forms.ChoiceField(label=later("Kind"), required=False)
+    cone = forms.ChoiceField(label=later("Cone asked for"), required=False)
+    mark = forms.CharField(label=later("Mark or maker"), required=False, max_length=40)
     page = forms.IntegerField(required=False, min_value=1, max_value=999, widget=forms.HiddenInput)
 
     def __init__(self, sent: QueryDict, *, cones: list[str]) -> None:
@@ -138,8 +140,8 @@ class WaitingFilter(forms.Form):
             auto_id="w_%s",
         )
         self.fields["form"].choices = [("", "any"), *Piece.Form.choices]
-        self.fields["cone"].choices = [("", "any"), ("none", "none asked for")]
-        self.fields["cone"].choices += [(cone, f"cone {cone}") for cone in cones]
+        self.fields["cone"].choices = [("", "any"), ("none", say("none asked for"))]
+        self.fields["cone"].choices += [(cone, say("cone {cone}", cone=cone)) for cone in cones]
         self.is_valid()
 
     @property

@@ -4,23 +4,24 @@ from __future__ import annotations
 
 from django import forms
 
+from studio.domain.say import later
 from studio.models import Studio
 
 _WEEKDAYS = [
-    ("1", "Monday"),
-    ("2", "Tuesday"),
-    ("3", "Wednesday"),
-    ("4", "Thursday"),
-    ("5", "Friday"),
-    ("6", "Saturday"),
-    ("7", "Sunday"),
+    ("1", later("Monday")),
+    ("2", later("Tuesday")),
+    ("3", later("Wednesday")),
+    ("4", later("Thursday")),
+    ("5", later("Friday")),
+    ("6", later("Saturday")),
+    ("7", later("Sunday")),
 ]
 
 
 class MailTimingForm(forms.ModelForm):
     closed_weekdays = forms.MultipleChoiceField(
-        label="Days without mail",
-        help_text="And the studio’s holidays. Sign-in codes and kiln alarms go at all times.",
+        label=later("Days without mail"),
+        help_text=later("And the studio’s holidays. Sign-in codes and kiln alarms go at all times."),
         choices=_WEEKDAYS,
         widget=forms.CheckboxSelectMultiple,
         required=False,
@@ -42,22 +43,24 @@ class MailTimingForm(forms.ModelForm):
             "unclaimed",
         ]
         labels = {
-            "notice_grace_minutes": "Minutes to undo before a mail can go",
-            "quiet_from": "No mail from",
-            "quiet_until": "No mail until",
-            "reminder_by": "Remind people to collect",
-            "reminder_every": "How many days, or classes",
-            "reminder_rounds": "Reminders before the last notice",
-            "reminders_wait": "Reminders and last notices wait for your word",
-            "pickup_weeks": "Weeks a ready piece is kept",
-            "last_notice_days": "Days left when the last notice goes",
-            "unclaimed": "What becomes of a piece that nobody came for",
+            "notice_grace_minutes": later("Minutes to undo before a mail can go"),
+            "quiet_from": later("No mail from"),
+            "quiet_until": later("No mail until"),
+            "reminder_by": later("Remind people to collect"),
+            "reminder_every": later("How many days, or classes"),
+            "reminder_rounds": later("Reminders before the last notice"),
+            "reminders_wait": later("Reminders and last notices wait for your word"),
+            "pickup_weeks": later("Weeks a ready piece is kept"),
+            "last_notice_days": later("Days left when the last notice goes"),
+            "unclaimed": later("What becomes of a piece that nobody came for"),
         }
         help_texts = {
-            "quiet_from": "By the studio’s clock, like 21:00. Past midnight is fine. Empty: at all hours.",
-            "reminder_by": "Counted in classes, whoever was ill is not reminded meanwhile.",
-            "pickup_weeks": "The ready mail names the day.",
-            "last_notice_days": "It names the last day to come, and what becomes of the piece then.",
+            "quiet_from": later(
+                "By the studio’s clock, like 21:00. Past midnight is fine. Empty: at all hours."
+            ),
+            "reminder_by": later("Counted in classes, whoever was ill is not reminded meanwhile."),
+            "pickup_weeks": later("The ready mail names the day."),
+            "last_notice_days": later("It names the last day to come, and what becomes of the piece then."),
         }
         widgets = {
             "quiet_from": forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),

@@ -6,6 +6,7 @@ import re
 
 from django import forms
 
+from studio.domain.say import say
 from studio.models import Studio
 
 _SUM = re.compile(r"(\d{1,9})(?:[.,](\d{0,3}))?\Z")
@@ -60,7 +61,7 @@ class MoneyField(forms.CharField):
             raise forms.ValidationError(str(error)) from None
         if not self.least <= amount <= self.most:
             least, most = (written(x, digits=studio.currency_digits) for x in (self.least, self.most))
-            raise forms.ValidationError(f"It must be from {least} to {most}.")
+            raise forms.ValidationError(say("It must be from {least} to {most}.", least=least, most=most))
         return amount
 
     def has_changed(self, initial: object, data: object) -> bool:

@@ -5,14 +5,15 @@ from __future__ import annotations
 from django import forms
 
 from studio.actions.notices_review import OWN_LONGEST, WHY_LONGEST, WORDS_LONGEST
+from studio.domain.say import later
 
 from .parts import WordsField
 
 
 class LineForm(forms.Form):
     words = WordsField(
-        label="A line of your own",
-        help_text="It stands above your name.",
+        label=later("A line of your own"),
+        help_text=later("It stands above your name."),
         longest=WORDS_LONGEST,
         lines=True,
         required=False,
@@ -21,9 +22,9 @@ class LineForm(forms.Form):
 
 class OwnForm(forms.Form):
     own = WordsField(
-        label="The same in your own words",
-        called="wording",
-        help_text="An empty line begins a new paragraph. Left empty, the draft stands again.",
+        label=later("The same in your own words"),
+        called=later("wording"),
+        help_text=later("An empty line begins a new paragraph. Left empty, the draft stands again."),
         longest=OWN_LONGEST,
         lines=True,
         required=False,
@@ -32,8 +33,8 @@ class OwnForm(forms.Form):
 
 class DropForm(forms.Form):
     why = WordsField(
-        label="Why is nothing sent?",
-        called="reason",
+        label=later("Why is nothing sent?"),
+        called=later("reason"),
         longest=WHY_LONGEST,
-        error_messages={"required": "Write in a few words why nothing is to be sent."},
+        error_messages={"required": later("Write in a few words why nothing is to be sent.")},
     )

@@ -8,6 +8,7 @@ from django import forms
 
 from studio.actions.orphans import NOTE_LONGEST
 from studio.domain import marks
+from studio.domain.say import later, say
 from studio.models import Person, Piece
 from studio.queries.whose import Asked, Whose
 
@@ -18,15 +19,17 @@ class NarrowForm(forms.Form):
     """What makes no sense in an address is left out, as if it had not been asked for."""
 
     mark = forms.CharField(
-        label="Its mark begins with",
+        label=later("Its mark begins with"),
         required=False,
         max_length=4,
         widget=forms.TextInput(attrs={"autocapitalize": "characters", "autocomplete": "off"}),
     )
-    form = forms.ChoiceField(label="What it is", required=False)
-    layer = forms.TypedChoiceField(label="Where it stood", required=False, coerce=int, empty_value=None)
-    glaze = forms.ChoiceField(label="Glaze on it", required=False)
-    size = forms.BooleanField(label="About this size", required=False)
+    form = forms.ChoiceField(label=later("What it is"), required=False)
+    layer = forms.TypedChoiceField(
+        label=later("Where it stood"), required=False, coerce=int, empty_value=None
+    )
+    glaze = forms.ChoiceField(label=later("Glaze on it"), required=False)
+    size = forms.BooleanField(label=later("About this size"), required=False)
 
     def asked(self) -> Asked:
         return _asked(self.data)
@@ -36,7 +39,7 @@ class NarrowForm(forms.Form):
         form = cls(data)
         form.fields["form"].choices = [("", "anything"), *page.forms]
         form.fields["layer"].choices = [("", "anywhere"), *page.layers]
-        form.fields["glaze"].choices = [("", "any, or none"), *page.glazes]
+        form.fields["glaze"].choices = [("", say("any, or none")), *page.glazes]
         if len(page.layers) < 2:
             del form.fields["layer"]
         if not page.glazes:
@@ -59,11 +62,11 @@ def _asked(data: Any) -> Asked:
 class ClaimForm(ActForm):
     """For whom somebody says "mine"; the choice is asked only of those who answer for others too."""
 
-    maker = forms.ChoiceField(label="Whose is it?", required=False)
+    maker = forms.ChoiceField(label=later("Whose is it?"), required=False)
     note = WordsField(
-        label="How do you know it?",
-        called="note",
-        help_text="Where you made it, its glaze, what is scratched into it.",
+        label=later("How do you know it?"),
+        called=later("note"),
+        help_text=later("Where you made it, its glaze, what is scratched into it."),
         longest=NOTE_LONGEST,
         required=False,
     )
@@ -73,7 +76,7 @@ class ClaimForm(ActForm):
         self._people = {person.code: person for person in people}
         self.by = by
         self.fields["maker"].choices = [
-            (person.code, "Mine" if person == by else f"{person.first_name}’s") for person in people
+            (person.code, say("Mine") if person == by else f"{person.first_name}’s") for person in people
         ]
         if len(people) < 2:
             del self.fields["maker"]
@@ -86,8 +89,8 @@ class ClaimForm(ActForm):
 
 class DeclineForm(forms.Form):
     word = WordsField(
-        label="A word to them",
-        called="word to them",
+        label=later("A word to them"),
+        called=later("word to them"),
         longest=NOTE_LONGEST,
-        error_messages={"required": "Write a word to them: why it is not theirs."},
+        error_messages={"required": later("Write a word to them: why it is not theirs.")},
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django import forms
 
+from studio.domain.say import later
 from studio.models import KeepingPeriods, Person
 
 
@@ -11,7 +12,7 @@ class CorrectForm(forms.ModelForm):
     class Meta:
         model = Person
         fields = ["first_name", "last_name", "phone"]
-        labels = {"first_name": "First name", "last_name": "Last name", "phone": "Phone"}
+        labels = {"first_name": later("First name"), "last_name": later("Last name"), "phone": later("Phone")}
         widgets = {
             "first_name": forms.TextInput(attrs={"autocomplete": "off"}),
             "last_name": forms.TextInput(attrs={"autocomplete": "off"}),
@@ -21,8 +22,8 @@ class CorrectForm(forms.ModelForm):
 
 class EraseForm(forms.Form):
     sure = forms.BooleanField(
-        label="Erase for good. There is no way back.",
-        error_messages={"required": "Tick the box if that is what you want."},
+        label=later("Erase for good. There is no way back."),
+        error_messages={"required": later("Tick the box if that is what you want.")},
     )
 
 
@@ -31,15 +32,15 @@ class PeriodsForm(forms.ModelForm):
         model = KeepingPeriods
         fields = ["left_months", "care_days", "mail_months", "register_months", "waiting_months"]
         labels = {
-            "left_months": "People who have left are erased after, months",
-            "care_days": "Health notes and who to call go after somebody left, days",
-            "mail_months": "Words and addresses of mails go after, months",
-            "register_months": "Who was at which class goes after, months",
-            "waiting_months": "Ended waits for a place go after, months",
+            "left_months": later("People who have left are erased after, months"),
+            "care_days": later("Health notes and who to call go after somebody left, days"),
+            "mail_months": later("Words and addresses of mails go after, months"),
+            "register_months": later("Who was at which class goes after, months"),
+            "waiting_months": later("Ended waits for a place go after, months"),
         }
         help_texts = {
-            "left_months": "0: never by itself. Whoever has a piece here or a sum open waits.",
-            "mail_months": "That a mail went, and when, stays. 0: never.",
+            "left_months": later("0: never by itself. Whoever has a piece here or a sum open waits."),
+            "mail_months": later("That a mail went, and when, stays. 0: never."),
             "register_months": "0: never.",
             "waiting_months": "0: never.",
         }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django import forms
 
+from studio.domain.say import later, say
 from studio.models import Person, Role
 
 
@@ -21,12 +22,14 @@ class PersonForm(forms.ModelForm):
             "gallery_consent",
             "notes",
         ]
-        labels = {"email": "Email address", "role": "Role in the studio"}
+        labels = {"email": later("Email address"), "role": later("Role in the studio")}
         help_texts = {
-            "email": "Mail about ready pieces goes here, and this person signs in with it.",
-            "born_on": "Needed for the under-18s only: their mail goes to a guardian.",
-            "guardian": "The adult who answers for someone under 18. Enter them first, with an address.",
-            "role": "A helper may scan, load and unload, and sees no money.",
+            "email": later("Mail about ready pieces goes here, and this person signs in with it."),
+            "born_on": later("Needed for the under-18s only: their mail goes to a guardian."),
+            "guardian": later(
+                "The adult who answers for someone under 18. Enter them first, with an address."
+            ),
+            "role": later("A helper may scan, load and unload, and sees no money."),
         }
         widgets = {
             "born_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
@@ -43,7 +46,7 @@ class PersonForm(forms.ModelForm):
         self.fields["role"].choices = Role.choices
         # The address is checked by the action, with sentences of its own.
         self.fields["email"] = forms.CharField(
-            label="Email address",
+            label=say("Email address"),
             required=False,
             help_text=self.Meta.help_texts["email"],
             widget=self.Meta.widgets["email"],

@@ -8,6 +8,7 @@ from django import forms
 from django.conf import settings
 from django.core.exceptions import ValidationError
 
+from studio.domain.say import figure, later, say
 from studio.imaging.photos import ReadyPhoto, store_ready
 
 from .parts import ActForm, checked
@@ -30,19 +31,23 @@ class PhotoField(forms.FileField):
     def clean(self, data: Any, initial: Any = None) -> ReadyPhoto | None:
         if not data:
             if self.required:
-                raise ValidationError("Take or choose a photo first.")
+                raise ValidationError(say("Take or choose a photo first."))
             return None
         if data.size > settings.PHOTO_MAX_BYTES:
             raise ValidationError(
-                f"This photo has {data.size / 1_048_576:.0f} MB. "
-                f"At most {settings.PHOTO_MAX_BYTES // 1_048_576} MB can be taken; make it smaller first."
+                say(
+                    "This photo has {size} MB. At most {photo_max_bytes} MB can be taken; make it "
+                    "smaller first.",
+                    size=figure(data.size / 1048576, ".0f"),
+                    photo_max_bytes=settings.PHOTO_MAX_BYTES // 1048576,
+                )
             )
         if not data.size:
-            raise ValidationError("This file is empty. Take the photo again.")
+            raise ValidationError(say("This file is empty. Take the photo again."))
         return checked(store_ready, data.read())
 
 
 class PhotoForm(ActForm):
     """Another photo of a piece that is there."""
 
-    photo = PhotoField(label="Photo")
+    photo = PhotoField(label=later("Photo"))

@@ -6,6 +6,7 @@ import re
 
 from django import forms
 
+from studio.domain.say import later
 from studio.domain.scanned import LONGEST
 
 from .parts import ActForm
@@ -18,7 +19,7 @@ MOST_IN_BASKET = 100
 class AddForm(forms.Form):
     """``text`` is scanned or typed; ``piece`` and ``person`` come from buttons."""
 
-    text = forms.CharField(label="Scan a slip, or type marks", required=False, max_length=20_000)
+    text = forms.CharField(label=later("Scan a slip, or type marks"), required=False, max_length=20_000)
     piece = forms.CharField(required=False, max_length=12)
     person = forms.CharField(required=False, max_length=12)
 

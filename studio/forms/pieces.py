@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from studio.domain.say import later, say
 from studio.domain.stages import STAGE_WORDS, Stage
 from studio.models import Person, Session, Shelf
 from studio.queries.pieces import Wanted
@@ -20,7 +21,7 @@ class PiecesForm(forms.Form):
     """Filters of the list. What makes no sense in an address is left out, as if it had not been asked for."""
 
     q = forms.CharField(
-        label="Mark, or maker’s name",
+        label=later("Mark, or maker’s name"),
         required=False,
         max_length=60,
         widget=forms.TextInput(
@@ -38,15 +39,15 @@ class PiecesForm(forms.Form):
         self.staff = staff
         self._makers: dict[str, Person] = {person.code: person for person in makers}
         self.fields["maker"].choices = [
-            ("", "Everybody"),
+            ("", say("Everybody")),
             *((code, person.full_name) for code, person in self._makers.items()),
-            (NOBODY, "Nobody knows yet"),
+            (NOBODY, say("Nobody knows yet")),
         ]
         self._shelves: dict[str, Shelf] = {shelf.code: shelf for shelf in shelves}
         self.fields["shelf"].choices = [
-            ("", "Anywhere"),
+            ("", say("Anywhere")),
             *((code, shelf.name) for code, shelf in self._shelves.items()),
-            (NOWHERE, "On no shelf"),
+            (NOWHERE, say("On no shelf")),
         ]
 
     def _session(self) -> Session | None:

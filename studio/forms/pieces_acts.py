@@ -8,6 +8,7 @@ from django import forms
 
 from studio.actions.common import clean_cone
 from studio.actions.pieces import CAN_BE_ENTERED, MOST_LOW_FIRINGS
+from studio.domain.say import later, say
 from studio.domain.stages import ROUTE_WORDS, STAGE_WORDS, Stage
 from studio.models import FinishingJob, Person, Piece, Shelf, UnloadAnswer
 
@@ -24,11 +25,11 @@ class ShelfForm(ActForm):
     """Which storage shelf; none takes the piece off its shelf."""
 
     shelf = forms.ModelChoiceField(
-        label="Shelf",
+        label=later("Shelf"),
         queryset=Shelf.objects.none(),
         to_field_name="code",
         required=False,
-        empty_label="On no shelf",
+        empty_label=later("On no shelf"),
     )
 
     def __init__(self, *args: Any, **named: Any) -> None:
@@ -37,52 +38,57 @@ class ShelfForm(ActForm):
 
 
 class JobForm(ActForm):
-    kind = forms.ChoiceField(label="Finishing job", choices=FinishingJob.Kind.choices)
-    note = WordsField(longest=200, label="Where, or what else", required=False, called="note on the job")
+    kind = forms.ChoiceField(label=later("Finishing job"), choices=FinishingJob.Kind.choices)
+    note = WordsField(
+        longest=200, label=later("Where, or what else"), required=False, called=later("note on the job")
+    )
 
 
 class RefireForm(ActForm):
-    reason = WordsField(longest=300, label="Why", help_text="Such as: underfired, more glaze on the rim.")
+    reason = WordsField(
+        longest=300, label=later("Why"), help_text=later("Such as: underfired, more glaze on the rim.")
+    )
     studio_at_fault = forms.BooleanField(
-        label="The studio’s fault: this firing costs its maker nothing", required=False
+        label=later("The studio’s fault: this firing costs its maker nothing"), required=False
     )
 
 
 class LostForm(ActForm):
-    cause = forms.ChoiceField(label="What happened", choices=UnloadAnswer.LossCause.choices)
-    note = WordsField(longest=400, label="How", required=False, called="note")
+    cause = forms.ChoiceField(label=later("What happened"), choices=UnloadAnswer.LossCause.choices)
+    note = WordsField(longest=400, label=later("How"), required=False, called=later("note"))
 
 
 class NoteForm(ActForm):
-    note = WordsField(longest=500, label="Note", required=False)
+    note = WordsField(longest=500, label=later("Note"), required=False)
 
 
 class UnclaimedForm(ActForm):
     kept = forms.ChoiceField(
-        label="What becomes of it", choices=[("kept", "Kept by the studio"), ("gone", "Disposed of")]
+        label=later("What becomes of it"),
+        choices=[("kept", later("Kept by the studio")), ("gone", later("Disposed of"))],
     )
     override_reason = WordsField(
         longest=300,
-        label="Reason, if it is early",
+        label=later("Reason, if it is early"),
         required=False,
-        called="reason",
-        help_text="Before its weeks are over, or before a notice went. The tutor alone can do this.",
+        called=later("reason"),
+        help_text=later("Before its weeks are over, or before a notice went. The tutor alone can do this."),
     )
 
 
 class GiveForm(ActForm):
     """To another maker. The maker's code, the studio's own, or nobody known."""
 
-    maker = forms.ChoiceField(label="Whose it is")
-    note = WordsField(longest=500, label="Why", required=False)
+    maker = forms.ChoiceField(label=later("Whose it is"))
+    note = WordsField(longest=500, label=later("Why"), required=False)
 
     def __init__(self, *args: Any, **named: Any) -> None:
         super().__init__(*args, **named)
         self._people = {person.code: person for person in Person.objects.current()}
         self.fields["maker"].choices = [
             *((code, person.full_name) for code, person in self._people.items()),
-            (STUDIOS_OWN, "The studio’s own"),
-            (NOBODY, "Nobody knows yet"),
+            (STUDIOS_OWN, say("The studio’s own")),
+            (NOBODY, say("Nobody knows yet")),
         ]
 
     def clean_maker(self) -> Owner:
@@ -91,17 +97,21 @@ class GiveForm(ActForm):
 
 
 class ResizeForm(ActForm):
-    width = SizeField(called="width", label=in_cm("Across"))
-    depth = SizeField(called="depth", label=in_cm("Front to back"), required=False)
-    height = SizeField(called="height", label=in_cm("Tall"))
-    footprint = forms.ChoiceField(choices=[("round", "Round"), ("other", "Not round")])
+    width = SizeField(called=later("width"), label=in_cm(later("Across")))
+    depth = SizeField(called=later("depth"), label=in_cm(later("Front to back")), required=False)
+    height = SizeField(called=later("height"), label=in_cm(later("Tall")))
+    footprint = forms.ChoiceField(choices=[("round", later("Round")), ("other", later("Not round"))])
     measured_stage = forms.ChoiceField(
-        label="Measured when",
+        label=later("Measured when"),
         choices=[(s.value, STAGE_WORDS[s]) for s in (*CAN_BE_ENTERED, Stage.FINISHING, Stage.READY)],
     )
-    base_mm = ThicknessField(called="base thickness", label=in_mm("Base thickness"), required=False)
-    wall_mm = ThicknessField(called="wall thickness", label=in_mm("Wall thickness"), required=False)
-    glazed_foot = forms.BooleanField(label="The foot is glazed too", required=False)
+    base_mm = ThicknessField(
+        called=later("base thickness"), label=in_mm(later("Base thickness")), required=False
+    )
+    wall_mm = ThicknessField(
+        called=later("wall thickness"), label=in_mm(later("Wall thickness")), required=False
+    )
+    glazed_foot = forms.BooleanField(label=later("The foot is glazed too"), required=False)
 
     @classmethod
     def initial_of(cls, piece: Piece) -> dict[str, Any]:
@@ -120,7 +130,7 @@ class ResizeForm(ActForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         if data.get("footprint") == "other" and data.get("depth") is None and "depth" not in self.errors:
-            self.add_error("depth", "Measure it front to back too, or say that it is round.")
+            self.add_error("depth", say("Measure it front to back too, or say that it is round."))
         return data
 
     def values(self) -> dict[str, Any]:
@@ -141,20 +151,27 @@ class ResizeForm(ActForm):
 
 class ReplanForm(ActForm):
     route = forms.ChoiceField(choices=[(route.value, words) for route, words in ROUTE_WORDS.items()])
-    use = forms.ChoiceField(label="Meant for", choices=Piece.Use.choices)
-    cone_wanted = WordsField(longest=4, label="Glaze firing to cone", required=False, called="cone")
+    use = forms.ChoiceField(label=later("Meant for"), choices=Piece.Use.choices)
+    cone_wanted = WordsField(
+        longest=4, label=later("Glaze firing to cone"), required=False, called=later("cone")
+    )
     low_firings_wanted = forms.IntegerField(
-        label="Later low firings", min_value=0, max_value=MOST_LOW_FIRINGS, required=False
+        label=later("Later low firings"), min_value=0, max_value=MOST_LOW_FIRINGS, required=False
     )
     due_on = forms.DateField(
-        label="Wanted by", required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        label=later("Wanted by"),
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
-    form = forms.ChoiceField(label="What it is", choices=Piece.Form.choices)
-    technique = forms.ChoiceField(label="How it was made", choices=Piece.Technique.choices)
+    form = forms.ChoiceField(label=later("What it is"), choices=Piece.Form.choices)
+    technique = forms.ChoiceField(label=later("How it was made"), choices=Piece.Technique.choices)
     template_used = WordsField(
-        longest=60, label="Template, mould or stamp", required=False, called="template, mould or stamp"
+        longest=60,
+        label=later("Template, mould or stamp"),
+        required=False,
+        called=later("template, mould or stamp"),
     )
-    notes = WordsField(longest=2000, lines=True, label="Notes", required=False)
+    notes = WordsField(longest=2000, lines=True, label=later("Notes"), required=False)
 
     COLUMNS = (
         *("route", "use", "cone_wanted", "low_firings_wanted", "due_on", "form", "technique"),

@@ -10,6 +10,7 @@ from django.db.models import Q
 
 from studio.actions.glaze_diary import LONGEST_NOTE
 from studio.actions.pieces_glaze import MOST_COATS, Coat
+from studio.domain.say import later, say
 from studio.models import Glaze, GlazeOnPiece, Piece
 
 from .parts import ActForm, WordsField
@@ -39,9 +40,9 @@ def with_traits(glaze: Glaze) -> str:
     elif glaze.movement == Glaze.Movement.MOVES:
         traits.append("moves")
     if glaze.metallic or glaze.food_contact == Glaze.FoodContact.UNSUITABLE:
-        traits.append("decorative only")
+        traits.append(say("decorative only"))
     elif glaze.food_contact == Glaze.FoodContact.UNSTATED:
-        traits.append("food not stated")
+        traits.append(say("food not stated"))
     return f"{glaze.name} ({', '.join(traits)})" if traits else glaze.name
 
 
@@ -58,8 +59,8 @@ class GlazesForm(ActForm):
         glazes = list(Glaze.objects.filter(Q(retired_at__isnull=True) | Q(pk__in=worn)))
         self._glazes = {glaze.code: glaze for glaze in glazes}
         named = [(glaze.code, with_traits(glaze)) for glaze in glazes]
-        offered = [("", "Not noted"), (BARE, "Bare clay"), *named]
-        over = [("", "Nothing over it"), *named]
+        offered = [("", say("Not noted")), (BARE, say("Bare clay")), *named]
+        over = [("", say("Nothing over it")), *named]
         for surface in GlazeOnPiece.Surface:
             rows = sorted(
                 (coat for (place, _), coat in noted.items() if place == surface), key=lambda c: c.order
@@ -77,12 +78,12 @@ class GlazesForm(ActForm):
     ) -> None:
         said = "" if coat is None else coat.glaze.code if coat.glaze else BARE
         name = f"{surface.value}_{order}"
-        where = surface.label if order == 1 else f"{surface.label}, over it"
+        where = surface.label if order == 1 else say("{label}, over it", label=surface.label)
         self.fields[f"{name}_glaze"] = forms.ChoiceField(
             label=where, choices=choices, required=False, initial=said
         )
         self.fields[f"{name}_coats"] = forms.IntegerField(
-            label=f"{where}: coats",
+            label=say("{where}: coats", where=where),
             min_value=1,
             max_value=MOST_COATS,
             required=False,
@@ -90,16 +91,16 @@ class GlazesForm(ActForm):
             widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
         )
         self.fields[f"{name}_method"] = forms.ChoiceField(
-            label=f"{where}: how it was put on",
+            label=say("{where}: how it was put on", where=where),
             choices=GlazeOnPiece.Method.choices,
             required=False,
             initial=coat.method if coat else GlazeOnPiece.Method.DIPPED,
         )
         self.fields[f"{name}_notes"] = WordsField(
             longest=200,
-            label=f"{where}: note",
+            label=say("{where}: note", where=where),
             required=False,
-            called="note on the glaze",
+            called=say("note on the glaze"),
             initial=coat.notes if coat else "",
         )
 
@@ -122,7 +123,7 @@ class GlazesForm(ActForm):
             for order in range(2, DEEP + 1):
                 name = f"{surface.value}_{order}_glaze"
                 if data.get(name) and first in {"", BARE, None} and name not in self.errors:
-                    self.add_error(name, "Say first which glaze is under it.")
+                    self.add_error(name, say("Say first which glaze is under it."))
         return data
 
     def coats(self) -> list[Coat]:
@@ -152,7 +153,7 @@ class AgainForm(ActForm):
     like = forms.CharField(required=False, max_length=12)
     combination = forms.CharField(required=False, max_length=12)
     mark = forms.CharField(
-        label="The same as the piece marked",
+        label=later("The same as the piece marked"),
         required=False,
         max_length=60,
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
@@ -162,10 +163,14 @@ class AgainForm(ActForm):
 class SketchForm(ActForm):
     """A drawing of how it was glazed: from the page's own canvas, or a photo of one on paper."""
 
-    photo = PhotoField(label="Sketch", camera=False)
+    photo = PhotoField(label=later("Sketch"), camera=False)
 
 
 class DiaryForm(forms.Form):
     words = WordsField(
-        longest=LONGEST_NOTE, lines=True, label="For your diary", required=False, called="diary note"
+        longest=LONGEST_NOTE,
+        lines=True,
+        label=later("For your diary"),
+        required=False,
+        called=later("diary note"),
     )

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 
 from studio.actions.common import clean_cone, clean_due
 from studio.actions.pieces import CAN_BE_ENTERED, MOST_LOW_FIRINGS
+from studio.domain.say import later, say
 from studio.domain.stages import ROUTE_WORDS, STAGE_WORDS, Route, Stage
 from studio.models import ClayBody, Person, Piece, Shelf
 from studio.queries import intake
@@ -39,42 +40,54 @@ class IntakeForm(ActForm):
     maker = forms.CharField(max_length=12)
     form = forms.ChoiceField(choices=Piece.Form.choices, widget=forms.RadioSelect)
     technique = forms.ChoiceField(
-        label="How it was made", choices=Piece.Technique.choices, widget=forms.RadioSelect
+        label=later("How it was made"), choices=Piece.Technique.choices, widget=forms.RadioSelect
     )
     clay = forms.ModelChoiceField(
         queryset=ClayBody.objects.none(), widget=forms.RadioSelect, empty_label=None
     )
     footprint = forms.ChoiceField(
-        choices=[("round", "Round"), ("other", "Not round")], widget=forms.RadioSelect, initial="round"
+        choices=[("round", later("Round")), ("other", later("Not round"))],
+        widget=forms.RadioSelect,
+        initial="round",
     )
-    width = SizeField(called="width", label="Across", help_text="At its widest, handle and spout included.")
+    width = SizeField(
+        called=later("width"),
+        label=later("Across"),
+        help_text=later("At its widest, handle and spout included."),
+    )
     depth = SizeField(
-        called="depth", label="Front to back", required=False, help_text="Only for what is not round."
+        called=later("depth"),
+        label=later("Front to back"),
+        required=False,
+        help_text=later("Only for what is not round."),
     )
-    height = SizeField(called="height", label="Tall")
+    height = SizeField(called=later("height"), label=later("Tall"))
     measured_stage = forms.ChoiceField(
-        label="Measured when",
+        label=later("Measured when"),
         choices=[(stage.value, STAGE_WORDS[stage]) for stage in CAN_BE_ENTERED],
         initial=Stage.WET.value,
         widget=forms.RadioSelect,
     )
-    photo = PhotoField(label="A photo", required=False)
+    photo = PhotoField(label=later("A photo"), required=False)
 
     template_used = WordsField(
-        longest=60, label="Template, mould or stamp", required=False, called="template, mould or stamp"
+        longest=60,
+        label=later("Template, mould or stamp"),
+        required=False,
+        called=later("template, mould or stamp"),
     )
     use = forms.ChoiceField(
-        label="Meant for", choices=Piece.Use.choices, widget=forms.RadioSelect, initial=Piece.Use.FOOD
+        label=later("Meant for"), choices=Piece.Use.choices, widget=forms.RadioSelect, initial=Piece.Use.FOOD
     )
     route = forms.ChoiceField(
-        label="Route",
+        label=later("Route"),
         choices=[(route.value, words) for route, words in ROUTE_WORDS.items()],
         widget=forms.RadioSelect,
         initial=Route.BISQUE_THEN_GLAZE.value,
     )
     low_firings_wanted = forms.IntegerField(
-        label="Later low firings",
-        help_text="For lustre or transfers. Usually none.",
+        label=later("Later low firings"),
+        help_text=later("For lustre or transfers. Usually none."),
         min_value=0,
         max_value=MOST_LOW_FIRINGS,
         required=False,
@@ -82,42 +95,48 @@ class IntakeForm(ActForm):
     )
     cone_wanted = WordsField(
         longest=4,
-        label="Glaze firing to cone",
+        label=later("Glaze firing to cone"),
         required=False,
-        called="cone",
-        help_text="Empty: the kiln's usual one.",
+        called=later("cone"),
+        help_text=later("Empty: the kiln's usual one."),
     )
-    base_mm = ThicknessField(called="base thickness", label=in_mm("Base thickness"), required=False)
-    wall_mm = ThicknessField(called="wall thickness", label=in_mm("Wall thickness"), required=False)
+    base_mm = ThicknessField(
+        called=later("base thickness"), label=in_mm(later("Base thickness")), required=False
+    )
+    wall_mm = ThicknessField(
+        called=later("wall thickness"), label=in_mm(later("Wall thickness")), required=False
+    )
     glazed_foot = forms.BooleanField(
-        label="The foot will be glazed too, so it goes on a stand", required=False
+        label=later("The foot will be glazed too, so it goes on a stand"), required=False
     )
     due_on = forms.DateField(
-        label="Wanted by", required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        label=later("Wanted by"),
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
-    piece_set = forms.ChoiceField(label="Belongs to a set", required=False)
+    piece_set = forms.ChoiceField(label=later("Belongs to a set"), required=False)
     new_set_name = WordsField(
         longest=60,
-        label="Name of the new set",
+        label=later("Name of the new set"),
         required=False,
-        called="name of the set",
-        help_text="Such as: lidded jar.",
+        called=later("name of the set"),
+        help_text=later("Such as: lidded jar."),
     )
-    session = forms.ChoiceField(label="Made in", required=False)
-    notes = WordsField(longest=2000, lines=True, label="Notes", required=False)
+    session = forms.ChoiceField(label=later("Made in"), required=False)
+    notes = WordsField(longest=2000, lines=True, label=later("Notes"), required=False)
     mark = WordsField(
         longest=12,
-        label="Mark already in the clay",
+        label=later("Mark already in the clay"),
         required=False,
-        called="mark",
-        help_text="Empty: the studio gives it one.",
+        called=later("mark"),
+        help_text=later("Empty: the studio gives it one."),
     )
     shelf = forms.ModelChoiceField(
-        label="Stands on",
+        label=later("Stands on"),
         queryset=Shelf.objects.none(),
         required=False,
         to_field_name="code",
-        empty_label="No shelf yet",
+        empty_label=later("No shelf yet"),
     )
 
     #: Fields of the fold "More about it", for the template.
@@ -136,15 +155,15 @@ class IntakeForm(ActForm):
         if "shelf" in self.fields:
             self.fields["shelf"].queryset = Shelf.objects.filter(retired_at__isnull=True)
         self._sessions = {session.code: session for session in self.sessions()}
-        self.fields["session"].choices = [("", "No class")] + [
+        self.fields["session"].choices = [("", say("No class"))] + [
             (key, str(session)) for key, session in self._sessions.items()
         ]
         sets = intake.open_sets(self.pieces())
         self._sets = {choice.code: choice.piece_set for choice in sets}
         self.fields["piece_set"].choices = [
-            ("", "No set"),
+            ("", say("No set")),
             *((choice.code, choice.words) for choice in sets),
-            (NEW_SET, "A new set, named below"),
+            (NEW_SET, say("A new set, named below")),
         ]
 
     def sessions(self) -> list[Any]:
@@ -173,7 +192,7 @@ class IntakeForm(ActForm):
             return Owner()
         person = Person.objects.current().filter(code=value).first()
         if person is None:
-            raise ValidationError("Choose whose it is.")
+            raise ValidationError(say("Choose whose it is."))
         return Owner(person)
 
     def clean_cone_wanted(self) -> str:
@@ -188,10 +207,10 @@ class IntakeForm(ActForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         if data.get("footprint") == "other" and data.get("depth") is None and "depth" not in self.errors:
-            self.add_error("depth", "Measure it front to back too, or say that it is round.")
+            self.add_error("depth", say("Measure it front to back too, or say that it is round."))
         wants_new = data.get("piece_set") == NEW_SET
         if wants_new and not data.get("new_set_name") and "new_set_name" not in self.errors:
-            self.add_error("new_set_name", "Name the new set, such as: lidded jar.")
+            self.add_error("new_set_name", say("Name the new set, such as: lidded jar."))
         return data
 
     def values(self) -> dict[str, Any]:
@@ -252,4 +271,4 @@ class MemberIntakeForm(IntakeForm):
         for person in self.people:
             if person.code == self.cleaned_data["maker"]:
                 return Owner(person)
-        raise ValidationError("Choose whose it is: yours, or a young person's you answer for.")
+        raise ValidationError(say("Choose whose it is: yours, or a young person's you answer for."))

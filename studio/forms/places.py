@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from studio.domain.say import later
 from studio.models import Course, Person
 
 from .money_field import MoneyField
@@ -15,10 +16,12 @@ REASON_LONGEST = 200
 
 
 class EnrolForm(forms.Form):
-    person = forms.ModelChoiceField(Person.objects.none(), label="Who joins", empty_label="choose somebody")
-    with_fee = forms.BooleanField(label="Charge the price of the course", required=False, initial=True)
+    person = forms.ModelChoiceField(
+        Person.objects.none(), label=later("Who joins"), empty_label=later("choose somebody")
+    )
+    with_fee = forms.BooleanField(label=later("Charge the price of the course"), required=False, initial=True)
     override_reason = WordsField(
-        label="Why, if the age range says otherwise", longest=REASON_LONGEST, required=False
+        label=later("Why, if the age range says otherwise"), longest=REASON_LONGEST, required=False
     )
 
     def __init__(self, *args: Any, course: Course, **kwargs: Any) -> None:
@@ -32,7 +35,9 @@ class EnrolForm(forms.Form):
 
 
 class WaitForm(forms.Form):
-    person = forms.ModelChoiceField(Person.objects.none(), label="Who waits", empty_label="choose somebody")
+    person = forms.ModelChoiceField(
+        Person.objects.none(), label=later("Who waits"), empty_label=later("choose somebody")
+    )
 
     def __init__(self, *args: Any, course: Course, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -43,19 +48,21 @@ class WaitForm(forms.Form):
 
 
 class LeaveForm(forms.Form):
-    back_minor = MoneyField(label="Give back", required=False)
+    back_minor = MoneyField(label=later("Give back"), required=False)
     reason = WordsField(
-        label="Why",
+        label=later("Why"),
         longest=REASON_LONGEST,
         required=False,
-        help_text="Needed only where you give back another sum than the rule says.",
+        help_text=later("Needed only where you give back another sum than the rule says."),
     )
 
 
 class TransferForm(forms.Form):
-    to = forms.ModelChoiceField(Course.objects.none(), label="To which class", empty_label="choose a class")
+    to = forms.ModelChoiceField(
+        Course.objects.none(), label=later("To which class"), empty_label=later("choose a class")
+    )
     override_reason = WordsField(
-        label="Why, if the age range says otherwise", longest=REASON_LONGEST, required=False
+        label=later("Why, if the age range says otherwise"), longest=REASON_LONGEST, required=False
     )
 
     def __init__(self, *args: Any, courses: Any, **kwargs: Any) -> None:
@@ -66,5 +73,7 @@ class TransferForm(forms.Form):
 class OfferForm(forms.Form):
     """Yes to an offered place; with the guardian's consent where it is wanted."""
 
-    consents = forms.BooleanField(label="I consent", required=False)
-    signed = WordsField(label="Your full name", called="guardian’s name", longest=121, required=False)
+    consents = forms.BooleanField(label=later("I consent"), required=False)
+    signed = WordsField(
+        label=later("Your full name"), called=later("guardian’s name"), longest=121, required=False
+    )

@@ -12,6 +12,7 @@ from typing import Any, NoReturn
 from studio.actions.common import refuse
 from studio.actions.kiln_devices import MOST_READINGS, Posted
 from studio.actions.readings import clean_temperature
+from studio.domain.say import say
 
 #: A thousand readings fit in this.
 MOST_BYTES = 256 * 1024
@@ -28,8 +29,17 @@ def posted_from_json(body: bytes) -> list[Posted]:
         found = found["readings"]
     rows = found if isinstance(found, list) else [found]
     if len(rows) > MOST_READINGS:
-        refuse("too-many-readings", f"{MOST_READINGS:,} readings at most fit in one post. Send several.")
-    return [_posted(row, f"Reading {place}: " if len(rows) > 1 else "") for place, row in enumerate(rows, 1)]
+        refuse(
+            "too-many-readings",
+            say(
+                "{most_readings} readings at most fit in one post. Send several.",
+                most_readings=format(MOST_READINGS, ","),
+            ),
+        )
+    return [
+        _posted(row, say("Reading {place}: ", place=place) if len(rows) > 1 else "")
+        for place, row in enumerate(rows, 1)
+    ]
 
 
 def posted_from_form(fields: Mapping[str, str]) -> list[Posted]:
@@ -43,18 +53,18 @@ def _posted(row: Any, place: str) -> Posted:
     if "temperature_c" in row:
         celsius = clean_temperature(_plain(row["temperature_c"], place))
     elif "temperature_f" in row:
-        fahrenheit = _number(row["temperature_f"], f"{place}temperature_f is no number.")
+        fahrenheit = _number(row["temperature_f"], say("{place}temperature_f is no number.", place=place))
         celsius = clean_temperature((fahrenheit - 32) * 5 / 9)
     else:
-        refuse("no-temperature", f"{place}temperature_c is missing.")
+        refuse("no-temperature", say("{place}temperature_c is missing.", place=place))
     at, age = row.get("at"), row.get("age_s")
     if at not in (None, "") and age not in (None, ""):
-        refuse("two-times", f"{place}send at or age_s, not both.")
+        refuse("two-times", say("{place}send at or age_s, not both.", place=place))
     if at not in (None, ""):
         return Posted(celsius, at=_moment(at, place))
     if age in (None, ""):
         return Posted(celsius)
-    words = f"{place}age_s is the reading's age in seconds, from 0 to thirty days."
+    words = say("{place}age_s is the reading's age in seconds, from 0 to thirty days.", place=place)
     age_s = float(_number(age, words))
     if not 0 <= age_s <= _LONGEST_AGE_S:
         refuse("no-age", words)
@@ -62,7 +72,9 @@ def _posted(row: Any, place: str) -> Posted:
 
 
 def _moment(at: Any, place: str) -> datetime:
-    words = f"{place}at is a time with its offset, like 2025-11-17T11:00:00Z, or seconds since 1970."
+    words = say(
+        "{place}at is a time with its offset, like 2025-11-17T11:00:00Z, or seconds since 1970.", place=place
+    )
     try:
         if isinstance(at, Decimal):
             return datetime.fromtimestamp(float(at), UTC)
@@ -74,7 +86,7 @@ def _moment(at: Any, place: str) -> datetime:
 
 def _plain(value: Any, place: str) -> str:
     if isinstance(value, bool) or not isinstance(value, Decimal | str) or len(str(value)) > 20:
-        refuse("no-temperature", f"{place}temperature_c is no number.")
+        refuse("no-temperature", say("{place}temperature_c is no number.", place=place))
     return str(value)
 
 

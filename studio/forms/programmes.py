@@ -11,6 +11,7 @@ from django import forms
 from studio.actions.programmes import MOST_SEGMENTS
 from studio.domain.problems import DomainError
 from studio.domain.programme import Segment
+from studio.domain.say import later, say
 from studio.domain.stages import FIRING_WORDS, FiringKind
 from studio.models import Kiln, Programme
 from studio.queries.programmes import choices_for
@@ -23,24 +24,28 @@ _COLUMNS = ("rate", "target", "hold")
 
 
 class ProgrammeForm(forms.Form):
-    name = WordsField(label="Name", longest=60, called="name of the programme")
+    name = WordsField(label=later("Name"), longest=60, called=later("name of the programme"))
     kind = forms.ChoiceField(
-        label="For",
+        label=later("For"),
         choices=[(kind.value, words) for kind, words in FIRING_WORDS.items()],
         widget=forms.RadioSelect,
         initial=FiringKind.BISQUE.value,
     )
     kiln = forms.ModelChoiceField(
-        Kiln.objects.none(), label="In", required=False, to_field_name="code", empty_label="Any kiln"
+        Kiln.objects.none(),
+        label=later("In"),
+        required=False,
+        to_field_name="code",
+        empty_label=later("Any kiln"),
     )
     cone = WordsField(
-        label="Meant to reach cone",
+        label=later("Meant to reach cone"),
         longest=4,
-        called="cone",
+        called=later("cone"),
         required=False,
-        help_text="Then you are told if it falls short.",
+        help_text=later("Then you are told if it falls short."),
     )
-    notes = WordsField(label="Notes", longest=1000, lines=True, required=False)
+    notes = WordsField(label=later("Notes"), longest=1000, lines=True, required=False)
     client_id = ClientIdField()
 
     def __init__(self, *args: Any, **named: Any) -> None:
@@ -62,9 +67,11 @@ class ProgrammeForm(forms.Form):
 class SegmentForm(forms.Form):
     """One row. Left without a rate, the kiln goes as fast as it can."""
 
-    rate = forms.IntegerField(label="°C an hour", required=False, min_value=1, max_value=2000, localize=False)
+    rate = forms.IntegerField(
+        label=later("°C an hour"), required=False, min_value=1, max_value=2000, localize=False
+    )
     target = forms.IntegerField(label="to °C", min_value=0, max_value=1500)
-    hold = forms.IntegerField(label="hold, min", required=False, min_value=0, max_value=6000)
+    hold = forms.IntegerField(label=later("hold, min"), required=False, min_value=0, max_value=6000)
 
     def __init__(self, *args: Any, first: bool = False, **named: Any) -> None:
         super().__init__(*args, **named)
@@ -152,11 +159,16 @@ class SegmentRows:
             form = SegmentForm({f"x-{name}": row.get(name, "") for name in _COLUMNS}, prefix="x")
             if not form.is_valid():
                 name, errors = next(iter(form.errors.items()))
-                return found, f"Segment {number}, {form.fields[name].label}: {errors[0]}"
+                return found, say(
+                    "Segment {number}, {label}: {errors}",
+                    number=number,
+                    label=form.fields[name].label,
+                    errors=errors[0],
+                )
             try:
                 found.append(Segment(*form.row()))
             except DomainError as error:
-                return found, f"Segment {number}: {error.message}"
+                return found, say("Segment {number}: {message}", number=number, message=error.message)
         return found, ""
 
 
@@ -165,10 +177,10 @@ class ChooseForm(forms.Form):
 
     programme = forms.ModelChoiceField(
         Programme.objects.none(),
-        label="Programme",
+        label=later("Programme"),
         required=False,
         to_field_name="code",
-        empty_label="None",
+        empty_label=later("None"),
     )
 
     def __init__(self, *args: Any, firing: Any, **named: Any) -> None:

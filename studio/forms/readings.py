@@ -9,13 +9,17 @@ from django import forms
 from studio.domain.readings_file import Choice, FileRead
 from studio.domain.readings_numbers import Unit
 from studio.domain.readings_times import TIME_WORDS, DateOrder, TimeKind
+from studio.domain.say import later, say
 
 from .parts import FigureField
 
 #: A hundred thousand readings with a handful of columns.
 MOST_FILE_BYTES = 12 * 1024 * 1024
 _UNITS = [(Unit.CELSIUS.value, "°C"), (Unit.FAHRENHEIT.value, "°F")]
-_ORDERS = [(DateOrder.DAY_FIRST.value, "Day first"), (DateOrder.MONTH_FIRST.value, "Month first")]
+_ORDERS = [
+    (DateOrder.DAY_FIRST.value, later("Day first")),
+    (DateOrder.MONTH_FIRST.value, later("Month first")),
+]
 
 
 class ReadingForm(forms.Form):
@@ -23,17 +27,17 @@ class ReadingForm(forms.Form):
         label="Temperature, °C", min_value=-30, max_value=1450, max_digits=5, decimal_places=1
     )
     at = forms.DateTimeField(
-        label="Read at",
+        label=later("Read at"),
         required=False,
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-        help_text="Left empty: now.",
+        help_text=later("Left empty: now."),
     )
 
 
 class ReadingsFileForm(forms.Form):
     file = forms.FileField(
-        label="The controller's file",
-        help_text="As it comes: CSV or text. You see what was understood before anything is saved.",
+        label=later("The controller's file"),
+        help_text=later("As it comes: CSV or text. You see what was understood before anything is saved."),
         widget=forms.FileInput(attrs={"accept": ".csv,.txt,.log,.tsv,text/csv,text/plain"}),
     )
 
@@ -42,7 +46,7 @@ class ReadingsFileForm(forms.Form):
         file = self.cleaned_data["file"]
         self.cleaned_data["file_name"] = file.name
         if file.size > MOST_FILE_BYTES:
-            raise forms.ValidationError("The file is larger than 12 MB. Send one firing at a time.")
+            raise forms.ValidationError(say("The file is larger than 12 MB. Send one firing at a time."))
         return text_of(file.read())
 
 
@@ -56,42 +60,44 @@ def text_of(data: bytes) -> str:
             continue
         if "\0" not in text:
             return text
-    raise forms.ValidationError("That is no text file. Save the readings as CSV and try again.")
+    raise forms.ValidationError(say("That is no text file. Save the readings as CSV and try again."))
 
 
 class FileChoiceForm(forms.Form):
     """What the tutor says of a file that was looked at; a field left empty stays as it was recognised."""
 
     date_order = forms.TypedChoiceField(
-        label="Dates", required=False, empty_value=None, coerce=DateOrder, choices=[("", ""), *_ORDERS]
+        label=later("Dates"), required=False, empty_value=None, coerce=DateOrder, choices=[("", ""), *_ORDERS]
     )
-    time_kind = forms.TypedChoiceField(label="Times are", required=False, empty_value=None, coerce=TimeKind)
+    time_kind = forms.TypedChoiceField(
+        label=later("Times are"), required=False, empty_value=None, coerce=TimeKind
+    )
     unit = forms.TypedChoiceField(
-        label="Temperatures are in",
+        label=later("Temperatures are in"),
         required=False,
         empty_value=None,
         coerce=Unit,
         choices=[("", ""), *_UNITS],
     )
     temperature_column = forms.TypedChoiceField(
-        label="Column of the temperature", required=False, empty_value=None, coerce=int
+        label=later("Column of the temperature"), required=False, empty_value=None, coerce=int
     )
     time_column = forms.TypedChoiceField(
-        label="Column of the time", required=False, empty_value=None, coerce=int
+        label=later("Column of the time"), required=False, empty_value=None, coerce=int
     )
 
     def __init__(self, *args: Any, found: FileRead | None = None, **named: Any) -> None:
         super().__init__(*args, **named)
         columns = found.table.columns if found else ()
         places = [(str(column.place), _column_words(column)) for column in columns]
-        self.fields["time_column"].choices = [("", "As recognised"), *places]
-        self.fields["temperature_column"].choices = [("", "As recognised"), *places]
+        self.fields["time_column"].choices = [("", say("As recognised")), *places]
+        self.fields["temperature_column"].choices = [("", say("As recognised")), *places]
         self.fields["time_kind"].choices = [
-            ("", "As recognised"),
+            ("", say("As recognised")),
             *((kind.value, words) for kind, words in TIME_WORDS.items()),
         ]
         for name in ("date_order", "unit"):
-            self.fields[name].choices = [("", "As recognised"), *self.fields[name].choices[1:]]
+            self.fields[name].choices = [("", say("As recognised")), *self.fields[name].choices[1:]]
         if found:
             self._ask(found)
 
@@ -108,7 +114,7 @@ class FileChoiceForm(forms.Form):
             field.label, field.choices = question.sentence, list(question.answers)
             field.widget = forms.RadioSelect(choices=field.choices)
             field.required = True
-            field.error_messages["required"] = "Say which, so that the file can be read."
+            field.error_messages["required"] = say("Say which, so that the file can be read.")
             field.initial = question.likely or None
         self.order_fields([*asked, *(name for name in self.fields if name not in asked)])
         self.asked = list(asked)
@@ -128,5 +134,5 @@ class FileChoiceForm(forms.Form):
 
 
 def _column_words(column: Any) -> str:
-    name = column.name[:40] or f"Column {column.place + 1}"
+    name = column.name[:40] or say("Column {place}", place=column.place + 1)
     return f"{name}: {', '.join(cell[:24] for cell in column.sample[:2])}" if column.sample else name

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import forms
 from django.core.exceptions import ValidationError
 
+from studio.domain.say import say
 from studio.models import Attendance, Person, Session
 
 from .parts import ActForm, code_from
@@ -24,13 +25,13 @@ class TapForm(forms.Form):
     def clean_person(self) -> Person:
         person = Person.objects.filter(code=code_from(self.cleaned_data["person"])).first()
         if person is None:
-            raise ValidationError("This page has lost its number. Load it again and try once more.")
+            raise ValidationError(say("This page has lost its number. Load it again and try once more."))
         return person
 
     def clean_tap(self) -> tuple[str, str]:
         word, _, number = self.cleaned_data["tap"].partition(" ")
         if word not in {UNDO, *Attendance.Word.values}:
-            raise ValidationError("Tap here, late, away or told us.")
+            raise ValidationError(say("Tap here, late, away or told us."))
         act = ActForm({"client_id": number})
         if not act.is_valid():
             raise ValidationError(act.sentences())
@@ -48,5 +49,5 @@ class BookForm(ActForm):
     def clean_session(self) -> Session:
         found = Session.objects.filter(code=code_from(self.cleaned_data["session"])).first()
         if found is None:
-            raise ValidationError("Choose a class from the list.")
+            raise ValidationError(say("Choose a class from the list."))
         return found

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from studio.domain.say import later
 from studio.models import Shelf
 
 from .parts import ActForm
@@ -14,7 +15,7 @@ from .parts import ActForm
 class ScanForm(ActForm):
     """One field for a tag, a slip or a mark. A text far too long is read too, so that it can be answered."""
 
-    code = forms.CharField(label="Scan, or type a mark", required=False, max_length=20_000, strip=True)
+    code = forms.CharField(label=later("Scan, or type a mark"), required=False, max_length=20_000, strip=True)
     shelf = forms.CharField(required=False, max_length=60)
 
     def clean_shelf(self) -> str | None:

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from django import forms
 
+from studio.domain.say import later, say
 from studio.models import Kiln, MakerKind, SharingPolicy
 
 from .money_field import MoneyField
@@ -18,7 +19,7 @@ _SPAN = re.compile(r"(\d{1,2})[:.](\d{2})\s+(\d{1,6}(?:[.,]\d{1,3})?)\Z")
 
 def _percent(kind: MakerKind) -> FigureField:
     return FigureField(
-        label=f"{kind.label} pay, % of their share",
+        label=say("{label} pay, % of their share", label=kind.label),
         min_value=0,
         max_value=300,
         max_digits=4,
@@ -31,30 +32,36 @@ def _percent(kind: MakerKind) -> FigureField:
 class RulesForm(forms.Form):
     """The rules themselves, without their day."""
 
-    basis = forms.ChoiceField(label="A firing’s cost is shared by", choices=SharingPolicy.Basis.choices)
-    empty_space = forms.ChoiceField(label="Empty kiln space is", choices=SharingPolicy.EmptySpace.choices)
+    basis = forms.ChoiceField(
+        label=later("A firing’s cost is shared by"), choices=SharingPolicy.Basis.choices
+    )
+    empty_space = forms.ChoiceField(
+        label=later("Empty kiln space is"), choices=SharingPolicy.EmptySpace.choices
+    )
     rate_member = _percent(MakerKind.MEMBER)
     rate_young = _percent(MakerKind.YOUNG)
     rate_guest = _percent(MakerKind.GUEST)
     rate_staff = _percent(MakerKind.STAFF)
     smallest_charge_minor = MoneyField(
-        label="Smallest charge for a piece", initial=0, help_text="0 for none."
+        label=later("Smallest charge for a piece"), initial=0, help_text=later("0 for none.")
     )
     rounding_step_minor = MoneyField(
-        label="Charges are rounded to",
+        label=later("Charges are rounded to"),
         least=1,
         initial=1,
-        help_text="The smallest coin in use. All still adds up.",
+        help_text=later("The smallest coin in use. All still adds up."),
     )
-    lost_pieces_free = forms.BooleanField(label="Lost pieces pay nothing", required=False, initial=True)
+    lost_pieces_free = forms.BooleanField(
+        label=later("Lost pieces pay nothing"), required=False, initial=True
+    )
     refires_free = forms.BooleanField(
-        label="Refires that the studio answers for pay nothing", required=False, initial=True
+        label=later("Refires that the studio answers for pay nothing"), required=False, initial=True
     )
     own_pieces_share = forms.BooleanField(
-        label="The studio’s own and test pieces carry their share",
+        label=later("The studio’s own and test pieces carry their share"),
         required=False,
         initial=True,
-        help_text="The studio bears it. Otherwise their room counts as empty kiln space.",
+        help_text=later("The studio bears it. Otherwise their room counts as empty kiln space."),
     )
 
     def values(self) -> dict[str, object]:
@@ -102,11 +109,11 @@ class PolicyForm(RulesForm):
     """Rules from a day on."""
 
     from_date = forms.DateField(
-        label="From this day on",
+        label=later("From this day on"),
         widget=forms.DateInput(attrs={"type": "date"}),
-        help_text="Firings lit before it keep their rules.",
+        help_text=later("Firings lit before it keep their rules."),
     )
-    words = forms.CharField(label="Why", required=False, max_length=300)
+    words = forms.CharField(label=later("Why"), required=False, max_length=300)
 
     field_order = ["from_date"]
 
@@ -114,7 +121,7 @@ class PolicyForm(RulesForm):
 class ChoiceForm(RulesForm):
     """Rules to try; not ``used`` ones are left out and need not make sense."""
 
-    used = forms.BooleanField(label="Try these rules", required=False)
+    used = forms.BooleanField(label=later("Try these rules"), required=False)
     field_order = ["used"]
 
     def full_clean(self) -> None:
@@ -124,26 +131,32 @@ class ChoiceForm(RulesForm):
 
 
 class LastForm(forms.Form):
-    last = forms.IntegerField(label="The last firings, how many", min_value=1, max_value=60, initial=10)
+    last = forms.IntegerField(
+        label=later("The last firings, how many"), min_value=1, max_value=60, initial=10
+    )
 
 
 class TariffForm(forms.Form):
     """Prices by time of day, one span a line."""
 
-    from_date = forms.DateField(label="From this day on", widget=forms.DateInput(attrs={"type": "date"}))
+    from_date = forms.DateField(
+        label=later("From this day on"), widget=forms.DateInput(attrs={"type": "date"})
+    )
     kiln = forms.ModelChoiceField(
         Kiln.objects.filter(retired_at__isnull=True),
         to_field_name="code",
         required=False,
-        label="For",
-        empty_label="all kilns without a price of their own",
+        label=later("For"),
+        empty_label=later("all kilns without a price of their own"),
     )
     spans = forms.CharField(
-        label="Prices",
+        label=later("Prices"),
         required=False,
         widget=forms.Textarea(attrs={"rows": 4}),
-        help_text="One a line: the time of day it begins, and what a kWh costs in pence or cents: 00:30 9.5. "
-        "One line is a flat price. For a kiln, left empty: as for all kilns.",
+        help_text=later(
+            "One a line: the time of day it begins, and what a kWh costs in pence or cents: "
+            "00:30 9.5. One line is a flat price. For a kiln, left empty: as for all kilns."
+        ),
     )
 
     def clean_spans(self) -> list[tuple[time, Decimal]]:
@@ -155,7 +168,11 @@ class TariffForm(forms.Form):
             match = _SPAN.match(line.strip())
             if not match or int(match[1]) > 23 or int(match[2]) > 59:
                 raise forms.ValidationError(
-                    f"Line {number} is “{line.strip()[:40]}”. Write a time and a price, like 07:00 26.83."
+                    say(
+                        "Line {number} is “{line}”. Write a time and a price, like 07:00 26.83.",
+                        number=number,
+                        line=line.strip()[:40],
+                    )
                 )
             found.append((time(int(match[1]), int(match[2])), Decimal(match[3].replace(",", "."))))
         return found

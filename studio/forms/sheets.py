@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from studio.domain.say import later
 from studio.imaging.grids import Grid, grid_problems
 
 #: Names of the grid's numbers in the order in which the cookie holds them.
@@ -14,14 +15,14 @@ NUMBERS = (
     *("gap_x_mm", "gap_y_mm"),
 )
 _LABELS = {
-    "rows": "Rows",
-    "columns": "Columns",
-    "margin_top_mm": "Top, mm",
-    "margin_bottom_mm": "Bottom, mm",
-    "margin_left_mm": "Left, mm",
-    "margin_right_mm": "Right, mm",
-    "gap_x_mm": "Gap across, mm",
-    "gap_y_mm": "Gap down, mm",
+    "rows": later("Rows"),
+    "columns": later("Columns"),
+    "margin_top_mm": later("Top, mm"),
+    "margin_bottom_mm": later("Bottom, mm"),
+    "margin_left_mm": later("Left, mm"),
+    "margin_right_mm": later("Right, mm"),
+    "gap_x_mm": later("Gap across, mm"),
+    "gap_y_mm": later("Gap down, mm"),
 }
 _WHOLE = {"rows", "columns"}
 
@@ -50,8 +51,8 @@ class GridForm(forms.Form):
     """``grid()`` is the grid asked for; a number left out keeps what was remembered."""
 
     skip = forms.IntegerField(
-        label="Labels used already",
-        help_text="On the first sheet, to begin after them.",
+        label=later("Labels used already"),
+        help_text=later("On the first sheet, to begin after them."),
         required=False,
         min_value=0,
         max_value=151,

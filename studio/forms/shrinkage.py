@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from django import forms
 
+from studio.domain.say import later
 from studio.models import ClayBody, LengthPair
 
 from .parts import ClientIdField, FigureField, WordsField
@@ -19,15 +20,19 @@ class LengthFigure(FigureField):
 
 
 class PairForm(forms.Form):
-    stage = forms.ChoiceField(label="Measured again", choices=LengthPair.Stage.choices, initial="fired")
-    wet_mm = LengthFigure(
-        label="Wet, mm", help_text="Two needle marks 100 mm apart on a bar are easiest to read."
+    stage = forms.ChoiceField(
+        label=later("Measured again"), choices=LengthPair.Stage.choices, initial="fired"
     )
-    later_mm = LengthFigure(label="Now, mm")
-    cone = WordsField(longest=4, label="Fired to cone", required=False)
-    what = WordsField(longest=60, label="What was measured", required=False)
+    wet_mm = LengthFigure(
+        label=later("Wet, mm"), help_text=later("Two needle marks 100 mm apart on a bar are easiest to read.")
+    )
+    later_mm = LengthFigure(label=later("Now, mm"))
+    cone = WordsField(longest=4, label=later("Fired to cone"), required=False)
+    what = WordsField(longest=60, label=later("What was measured"), required=False)
     measured_on = forms.DateField(
-        label="Measured on", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+        label=later("Measured on"),
+        required=False,
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
     )
     client_id = ClientIdField()
 
@@ -40,25 +45,32 @@ class _ClayField(forms.ModelChoiceField):
 
 
 class RulerForm(forms.Form):
-    clay = _ClayField(label="Clay")
-    size_mm = LengthFigure(label="Fired size wanted, mm")
+    clay = _ClayField(label=later("Clay"))
+    size_mm = LengthFigure(label=later("Fired size wanted, mm"))
 
 
 class LidForm(forms.Form):
     """A gallery as measured, and what the lid is made of."""
 
-    AT = (("wet", "Wet"), ("bone-dry", "Bone dry"), ("bisqued", "Bisqued"), ("fired", "Fired"))
+    AT = (
+        ("wet", later("Wet")),
+        ("bone-dry", later("Bone dry")),
+        ("bisqued", later("Bisqued")),
+        ("fired", later("Fired")),
+    )
 
-    gallery_mm = LengthFigure(label="Across the gallery, mm", help_text="The ledge that the lid sits in.")
-    gallery_at = forms.ChoiceField(label="Measured", choices=AT)
-    clay = _ClayField(label="Clay of the pot")
-    lid_clay = _ClayField(label="Clay of the lid")
-    lid_at = forms.ChoiceField(label="The lid is measured", choices=AT[:2])
+    gallery_mm = LengthFigure(
+        label=later("Across the gallery, mm"), help_text=later("The ledge that the lid sits in.")
+    )
+    gallery_at = forms.ChoiceField(label=later("Measured"), choices=AT)
+    clay = _ClayField(label=later("Clay of the pot"))
+    lid_clay = _ClayField(label=later("Clay of the lid"))
+    lid_at = forms.ChoiceField(label=later("The lid is measured"), choices=AT[:2])
     gap_mm = FigureField(
-        label="Gap all round once fired, mm",
+        label=later("Gap all round once fired, mm"),
         min_value=0,
         max_value=20,
         decimal_places=1,
         initial=Decimal(1),
-        help_text="Glaze on either side takes some of it. 1 mm is usual for a small jar.",
+        help_text=later("Glaze on either side takes some of it. 1 mm is usual for a small jar."),
     )

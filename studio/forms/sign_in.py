@@ -6,17 +6,18 @@ from django import forms
 
 from studio.actions.common import clean_email
 from studio.domain.problems import Refused
+from studio.domain.say import later
 
 
 class AskCodeForm(forms.Form):
     email = forms.CharField(
-        label="Your email address",
+        label=later("Your email address"),
         max_length=254,
         strip=True,
         widget=forms.EmailInput(
             attrs={"autocomplete": "email", "autocapitalize": "none", "spellcheck": "false"}
         ),
-        error_messages={"required": "Write the address that the studio writes to."},
+        error_messages={"required": later("Write the address that the studio writes to.")},
     )
     next = forms.CharField(required=False, max_length=2000, widget=forms.HiddenInput)
 
@@ -29,7 +30,7 @@ class AskCodeForm(forms.Form):
 
 class CodeForm(forms.Form):
     code = forms.CharField(
-        label="The code from the mail",
+        label=later("The code from the mail"),
         max_length=40,
         widget=forms.TextInput(
             attrs={
@@ -40,24 +41,24 @@ class CodeForm(forms.Form):
                 "inputmode": "text",
             }
         ),
-        error_messages={"required": "Type the eight characters from the mail."},
+        error_messages={"required": later("Type the eight characters from the mail.")},
     )
 
 
 class PasswordForm(forms.Form):
     email = forms.CharField(
-        label="Your email address",
+        label=later("Your email address"),
         max_length=254,
         widget=forms.EmailInput(
             attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}
         ),
-        error_messages={"required": "Write your address."},
+        error_messages={"required": later("Write your address.")},
     )
     password = forms.CharField(
-        label="Your password",
+        label=later("Your password"),
         max_length=1000,
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-        error_messages={"required": "Write your password."},
+        error_messages={"required": later("Write your password.")},
     )
     next = forms.CharField(required=False, max_length=2000, widget=forms.HiddenInput)

@@ -6,6 +6,7 @@ from datetime import date
 
 from django import forms
 
+from studio.domain.say import later, say
 from studio.models import Studio, TaxRate
 
 
@@ -20,11 +21,11 @@ class TaxField(forms.ModelChoiceField):
     def __init__(self, **kwargs: object) -> None:
         super().__init__(
             queryset=TaxRate.objects.filter(retired_at__isnull=True),
-            label="Tax",
+            label=say("Tax"),
             to_field_name="code",
             required=False,
-            empty_label="None",
-            help_text="It is within the amount, not put on top.",
+            empty_label=say("None"),
+            help_text=say("It is within the amount, not put on top."),
             **kwargs,
         )
 
@@ -32,9 +33,9 @@ class TaxField(forms.ModelChoiceField):
 class StatementForm(forms.Form):
     """``from_on`` is only asked for the first one: each later one goes on where the last ended."""
 
-    from_on = day_field("From", required=False)
-    to_on = day_field("Up to and with")
-    due_on = day_field("To be paid by", required=False)
+    from_on = day_field(later("From"), required=False)
+    to_on = day_field(later("Up to and with"))
+    due_on = day_field(later("To be paid by"), required=False)
 
     def __init__(self, *args: object, first: bool = True, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
@@ -45,27 +46,31 @@ class StatementForm(forms.Form):
 class StatementsForm(forms.Form):
     """One for everybody who has something new on the account."""
 
-    to_on = day_field("Up to and with")
-    mail = forms.BooleanField(label="And put them in the outbox, to be mailed", required=False, initial=True)
+    to_on = day_field(later("Up to and with"))
+    mail = forms.BooleanField(
+        label=later("And put them in the outbox, to be mailed"), required=False, initial=True
+    )
 
 
 class CancelForm(forms.Form):
-    why = forms.CharField(label="Why it is cancelled", max_length=200)
+    why = forms.CharField(label=later("Why it is cancelled"), max_length=200)
 
 
 class PeriodForm(forms.Form):
-    first = day_field("From")
-    last = day_field("Up to and with")
+    first = day_field(later("From"))
+    last = day_field(later("Up to and with"))
 
     def clean(self) -> dict[str, date]:
         fields = super().clean()
         if fields.get("first") and fields.get("last") and fields["first"] > fields["last"]:
-            raise forms.ValidationError("The last day is before the first. Turn them round.")
+            raise forms.ValidationError(say("The last day is before the first. Turn them round."))
         return fields
 
 
 class TaxRateForm(forms.Form):
-    label = forms.CharField(label="Name of the tax", max_length=40, help_text="As it stands on statements.")
+    label = forms.CharField(
+        label=later("Name of the tax"), max_length=40, help_text=later("As it stands on statements.")
+    )
     percent = forms.DecimalField(label="Rate, %", min_value=0, max_value=100, max_digits=6, decimal_places=3)
 
 
@@ -77,12 +82,12 @@ class MoneySettingsForm(forms.ModelForm):
             *("account_name", "iban", "bic", "payment_code"),
         ]
         labels = {
-            "sign_after": "The currency’s sign stands after the sum",
-            "payment_code": "Print a code for euro transfers on statements",
+            "sign_after": later("The currency’s sign stands after the sum"),
+            "payment_code": later("Print a code for euro transfers on statements"),
         }
         help_texts = {
-            "statement_words": "As it stands at the foot of statements, one way to pay a line.",
-            "account_name": "As the bank knows it. Empty: the studio’s name.",
-            "payment_code": "A bank’s app reads account, sum and reference from it. Euro alone.",
+            "statement_words": later("As it stands at the foot of statements, one way to pay a line."),
+            "account_name": later("As the bank knows it. Empty: the studio’s name."),
+            "payment_code": later("A bank’s app reads account, sum and reference from it. Euro alone."),
         }
         widgets = {"statement_words": forms.Textarea(attrs={"rows": 3})}

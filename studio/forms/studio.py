@@ -6,6 +6,7 @@ from zoneinfo import available_timezones
 
 from django import forms
 
+from studio.domain.say import later, say
 from studio.models import Studio
 
 from .lengths import LengthField, in_mm
@@ -36,22 +37,26 @@ class StudioForm(forms.ModelForm):
             "staff_signed_in_days",
         ]
         labels = {
-            "opening_limit_c": "Kilns are opened below, °C",
-            "length_unit": "Lengths are written in",
-            "clearance_mm": in_mm("Room round glazed ware"),
-            "headroom_mm": in_mm("Room above the tallest piece"),
-            "currency_digits": "Digits after the point",
+            "opening_limit_c": later("Kilns are opened below, °C"),
+            "length_unit": later("Lengths are written in"),
+            "clearance_mm": in_mm(later("Room round glazed ware")),
+            "headroom_mm": in_mm(later("Room above the tallest piece")),
+            "currency_digits": later("Digits after the point"),
         }
         field_classes = {"clearance_mm": LengthField, "headroom_mm": LengthField}
         help_texts = {
-            "language": "Of pages and mails, where somebody has not chosen another for themselves.",
-            "pickup_times": "As it stands in the mails, one time a line.",
-            "opening_limit_c": "Hands burn and ware cracks: most studios wait for 50. Never above 100.",
-            "notice_grace_minutes": "Time to undo before a notice can go.",
+            "language": later("Of pages and mails, where somebody has not chosen another for themselves."),
+            "pickup_times": later("As it stands in the mails, one time a line."),
+            "opening_limit_c": later(
+                "Hands burn and ware cracks: most studios wait for 50. Never above 100."
+            ),
+            "notice_grace_minutes": later("Time to undo before a notice can go."),
         }
         help_texts |= {
-            "signed_in_days": "Students and guardians, on each device; then a new code is mailed. 1 to 365.",
-            "staff_signed_in_days": "Shorter is safer: their pages show everybody. 1 to 365.",
+            "signed_in_days": later(
+                "Students and guardians, on each device; then a new code is mailed. 1 to 365."
+            ),
+            "staff_signed_in_days": later("Shorter is safer: their pages show everybody. 1 to 365."),
         }
         widgets = {
             "address": forms.Textarea(attrs={"rows": 3}),
@@ -61,5 +66,7 @@ class StudioForm(forms.ModelForm):
     def clean_time_zone(self) -> str:
         zone = self.cleaned_data["time_zone"].strip()
         if zone not in available_timezones():
-            raise forms.ValidationError(f"“{zone}” is no time zone. Write one like Europe/London.")
+            raise forms.ValidationError(
+                say("“{zone}” is no time zone. Write one like Europe/London.", zone=zone)
+            )
         return zone

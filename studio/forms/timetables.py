@@ -11,23 +11,24 @@ from django.core.exceptions import ValidationError
 
 from studio.domain.problems import DomainError
 from studio.domain.recurrence import MOST_MEETINGS, Rhythm, parse, rhythm_of, rule_of
+from studio.domain.say import later, say
 from studio.models import Course
 
 WEEKDAYS = [
-    (0, "Monday"),
-    (1, "Tuesday"),
-    (2, "Wednesday"),
-    (3, "Thursday"),
-    (4, "Friday"),
-    (5, "Saturday"),
-    (6, "Sunday"),
+    (0, later("Monday")),
+    (1, later("Tuesday")),
+    (2, later("Wednesday")),
+    (3, later("Thursday")),
+    (4, later("Friday")),
+    (5, later("Saturday")),
+    (6, later("Sunday")),
 ]
 RHYTHMS = [
-    (Rhythm.WEEK, "Every week"),
-    (Rhythm.FORTNIGHT, "Every second week"),
-    (Rhythm.MONTH, "Every month, on that weekday of it"),
-    (Rhythm.DAY, "Every day"),
-    (Rhythm.ONCE, "Once"),
+    (Rhythm.WEEK, later("Every week")),
+    (Rhythm.FORTNIGHT, later("Every second week")),
+    (Rhythm.MONTH, later("Every month, on that weekday of it")),
+    (Rhythm.DAY, later("Every day")),
+    (Rhythm.ONCE, later("Once")),
 ]
 _DAY = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})\Z|(\d{1,2})[./](\d{1,2})[./](\d{4})\Z")
 MOST_DAYS_OFF = 120
@@ -55,9 +56,13 @@ class DaysField(forms.CharField):
                 year, month, day = match.group(1, 2, 3) if match[1] else (match[6], match[5], match[4])
                 found.add(date(int(year), int(month), int(day)))
             except ValueError:
-                raise ValidationError(f"“{part[:20]}” is no day. Write each day like 2026-12-22.") from None
+                raise ValidationError(
+                    say("“{part}” is no day. Write each day like 2026-12-22.", part=part[:20])
+                ) from None
         if len(found) > MOST_DAYS_OFF:
-            raise ValidationError(f"At most {MOST_DAYS_OFF} days can be left out.")
+            raise ValidationError(
+                say("At most {most_days_off} days can be left out.", most_days_off=MOST_DAYS_OFF)
+            )
         return sorted(found)
 
 
@@ -65,38 +70,38 @@ class TimetableForm(forms.Form):
     """Cleans to what `actions.timetables.planned` asks for: see `timetable`."""
 
     first_on = forms.DateField(
-        label="First day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        label=later("First day"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     starts_time = forms.TimeField(
-        label="Starts at", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+        label=later("Starts at"), widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
     )
-    minutes = forms.IntegerField(label="How long, minutes", min_value=15, max_value=720, initial=150)
-    rhythm = forms.ChoiceField(label="How often it meets", choices=RHYTHMS, initial=Rhythm.WEEK)
+    minutes = forms.IntegerField(label=later("How long, minutes"), min_value=15, max_value=720, initial=150)
+    rhythm = forms.ChoiceField(label=later("How often it meets"), choices=RHYTHMS, initial=Rhythm.WEEK)
     weekdays = forms.TypedMultipleChoiceField(
-        label="On these days",
+        label=later("On these days"),
         coerce=int,
         choices=WEEKDAYS,
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="Leave all empty for the weekday of the first day.",
+        help_text=later("Leave all empty for the weekday of the first day."),
     )
     meetings = forms.IntegerField(
-        label="How many meetings",
+        label=later("How many meetings"),
         min_value=1,
         max_value=MOST_MEETINGS,
         required=False,
         initial=10,
-        help_text="Days left out are made up for at the end.",
+        help_text=later("Days left out are made up for at the end."),
     )
     last_on = forms.DateField(
-        label="Or until this day",
+        label=later("Or until this day"),
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
     dates_off = DaysField(
-        label="Days left out",
+        label=later("Days left out"),
         required=False,
-        help_text="Such as 2026-12-22, one a line. The studio’s holidays are left out by themselves.",
+        help_text=later("Such as 2026-12-22, one a line. The studio’s holidays are left out by themselves."),
     )
 
     def clean(self) -> dict[str, Any]:
@@ -104,9 +109,9 @@ class TimetableForm(forms.Form):
         once = found.get("rhythm") == Rhythm.ONCE
         if not once and "meetings" in found and "last_on" in found:
             if found["meetings"] and found["last_on"]:
-                self.add_error("last_on", "Say how many meetings, or until which day, not both.")
+                self.add_error("last_on", say("Say how many meetings, or until which day, not both."))
             elif not found["meetings"] and not found["last_on"]:
-                self.add_error("meetings", "Say how many meetings, or until which day.")
+                self.add_error("meetings", say("Say how many meetings, or until which day."))
         return found
 
     def timetable(self) -> dict[str, Any]:

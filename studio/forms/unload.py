@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import forms
 
 from studio.actions.unload import SeenFlaw
+from studio.domain.say import later, say
 from studio.domain.stages import Outcome
 from studio.models import FinishingJob, Flaw, FlawKind, GlazeOnPiece, Piece, Shelf, UnloadAnswer
 
@@ -35,18 +36,20 @@ class AnswerForm(forms.Form):
     outcome = forms.ChoiceField(choices=[(outcome.value, outcome.value) for outcome in Outcome])
     flaw = forms.MultipleChoiceField(choices=FlawKind.choices, required=False)
     surface = forms.ChoiceField(
-        choices=[("", "not said"), *GlazeOnPiece.Surface.choices], required=False, label="Where on it"
+        choices=[("", later("not said")), *GlazeOnPiece.Surface.choices],
+        required=False,
+        label=later("Where on it"),
     )
     severity = forms.TypedChoiceField(
         choices=Flaw.Severity.choices,
         coerce=int,
         required=False,
         empty_value=Flaw.Severity.CLEAR,
-        label="How bad",
+        label=later("How bad"),
     )
     job = forms.MultipleChoiceField(choices=FinishingJob.Kind.choices, required=False)
     loss_cause = forms.ChoiceField(choices=[("", ""), *UnloadAnswer.LossCause.choices], required=False)
-    note = forms.CharField(max_length=300, required=False, label="A note")
+    note = forms.CharField(max_length=300, required=False, label=later("A note"))
     shelf = forms.ModelChoiceField(
         Shelf.objects.filter(retired_at__isnull=True), to_field_name="code", required=False
     )
@@ -86,33 +89,33 @@ class FoundForm(forms.Form):
     """Something that stands in the kiln and is not in the load."""
 
     mark = forms.CharField(
-        label="Its mark",
+        label=later("Its mark"),
         required=False,
         max_length=8,
-        help_text="Left empty: it carries none that can be read.",
+        help_text=later("Left empty: it carries none that can be read."),
         widget=forms.TextInput(attrs={"autocapitalize": "characters", "autocomplete": "off"}),
     )
-    form = forms.ChoiceField(label="What it is", choices=Piece.Form.choices, initial=Piece.Form.OTHER)
-    width_mm = LengthField(label=in_mm("Width"), required=False, min_value=5, max_value=1500)
-    height_mm = LengthField(label=in_mm("Height"), required=False, min_value=5, max_value=1500)
+    form = forms.ChoiceField(label=later("What it is"), choices=Piece.Form.choices, initial=Piece.Form.OTHER)
+    width_mm = LengthField(label=in_mm(later("Width")), required=False, min_value=5, max_value=1500)
+    height_mm = LengthField(label=in_mm(later("Height")), required=False, min_value=5, max_value=1500)
     outcome = forms.ChoiceField(
-        label="How it is",
-        choices=[(Outcome.SOUND.value, "Sound"), (Outcome.LOST.value, "Lost")],
+        label=later("How it is"),
+        choices=[(Outcome.SOUND.value, later("Sound")), (Outcome.LOST.value, later("Lost"))],
         initial=Outcome.SOUND.value,
     )
     shelf = forms.ModelChoiceField(
         Shelf.objects.filter(retired_at__isnull=True),
         to_field_name="code",
         required=False,
-        label="Onto which shelf",
-        empty_label="no shelf",
+        label=later("Onto which shelf"),
+        empty_label=later("no shelf"),
     )
 
     def clean(self) -> dict[str, object]:
         fields = super().clean()
         if not fields.get("mark") and not (fields.get("width_mm") and fields.get("height_mm")):
             raise forms.ValidationError(
-                "Give its mark, or measure its width and height, so that it pays its share."
+                say("Give its mark, or measure its width and height, so that it pays its share.")
             )
         return fields
 
@@ -121,22 +124,24 @@ class CloseForm(forms.Form):
     """What the firing cost, as it is closed."""
 
     meter_end_kwh = FigureField(
-        label="Meter after the firing, kWh",
+        label=later("Meter after the firing, kWh"),
         required=False,
         min_value=0,
         max_digits=9,
         decimal_places=1,
     )
     energy_kwh = FigureField(
-        label="Or electricity used, kWh",
+        label=later("Or electricity used, kWh"),
         required=False,
         min_value=0,
         max_digits=7,
         decimal_places=1,
-        help_text="Both left empty: estimated from the kiln's power and its hours.",
+        help_text=later("Both left empty: estimated from the kiln's power and its hours."),
     )
     labour_minor = MoneyField(
-        label="Labour to share", required=False, help_text="Left empty: what is set for this kiln."
+        label=later("Labour to share"),
+        required=False,
+        help_text=later("Left empty: what is set for this kiln."),
     )
 
 
@@ -144,21 +149,21 @@ class CorrectForm(forms.Form):
     """What a closed firing really cost; what is left empty stays as it was posted."""
 
     meter_end_kwh = FigureField(
-        label="Meter after the firing, kWh",
+        label=later("Meter after the firing, kWh"),
         required=False,
         min_value=0,
         max_digits=9,
         decimal_places=1,
     )
     energy_kwh = FigureField(
-        label="Or electricity used, kWh",
+        label=later("Or electricity used, kWh"),
         required=False,
         min_value=0,
         max_digits=7,
         decimal_places=1,
     )
-    energy_minor = MoneyField(label="Or electricity, as on the bill", required=False)
-    consumables_minor = MoneyField(label="Cones and kiln wash", required=False)
-    wear_minor = MoneyField(label="Wear of elements and shelves", required=False)
-    labour_minor = MoneyField(label="Labour", required=False)
-    words = forms.CharField(label="Why", required=False, max_length=200)
+    energy_minor = MoneyField(label=later("Or electricity, as on the bill"), required=False)
+    consumables_minor = MoneyField(label=later("Cones and kiln wash"), required=False)
+    wear_minor = MoneyField(label=later("Wear of elements and shelves"), required=False)
+    labour_minor = MoneyField(label=later("Labour"), required=False)
+    words = forms.CharField(label=later("Why"), required=False, max_length=200)

@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 from studio.actions.unload_paper import PaperLine
 from studio.domain import marks
 from studio.domain.problems import Problem
+from studio.domain.say import later, say
 from studio.domain.stages import Outcome
 from studio.models import FinishingJob, FlawKind, Placement, Shelf, UnloadAnswer
 
@@ -34,15 +35,15 @@ class PaperForm(ActForm):
     """What the head of the sheet says: when the kiln was opened, and where all goes that has no shelf."""
 
     at = forms.DateTimeField(
-        label="The kiln was opened at",
+        label=later("The kiln was opened at"),
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-        help_text="All lines of this sheet get this time.",
+        help_text=later("All lines of this sheet get this time."),
     )
-    shelf = forms.ChoiceField(label="All go on", required=False)
+    shelf = forms.ChoiceField(label=later("All go on"), required=False)
 
     def __init__(self, *args: Any, shelves: Collection[Shelf], **named: Any) -> None:
         super().__init__(*args, **named)
-        self.fields["shelf"].choices = [("", "no shelf"), *((one.code, one.name) for one in shelves)]
+        self.fields["shelf"].choices = [("", say("no shelf")), *((one.code, one.name) for one in shelves)]
 
 
 class LineForm(forms.Form):
@@ -55,7 +56,7 @@ class LineForm(forms.Form):
     seen = forms.ChoiceField(choices=SEEN, required=False)
     letters = forms.CharField(max_length=40, required=False)
     shelf = forms.ChoiceField(required=False)
-    note = WordsField(longest=300, required=False, called="note")
+    note = WordsField(longest=300, required=False, called=later("note"))
 
     def __init__(
         self,
@@ -69,15 +70,15 @@ class LineForm(forms.Form):
         super().__init__(*args, **named)
         self._places, self._shelves, self._elsewhere, self._filled = places, shelves, elsewhere, filled
         self.fields["shelf"].choices = [
-            ("", "as above"),
+            ("", say("as above")),
             *((one.code, one.name) for one in shelves.values()),
         ]
         self.near: list[str] = []
         self.line: PaperLine | None = None
         sizes = {
-            "mark": {"class": "input input--mark", "autocapitalize": "characters", "size": 5},
+            "mark": {"class": say("input input--mark"), "autocapitalize": "characters", "size": 5},
             "seen": {"class": "input"},
-            "letters": {"class": "input paperline__letters", "autocapitalize": "characters", "size": 5},
+            "letters": {"class": say("input paperline__letters"), "autocapitalize": "characters", "size": 5},
             "shelf": {"class": "input"},
             "note": {"class": "input"},
         }
@@ -104,7 +105,7 @@ class LineForm(forms.Form):
         flaws, jobs, cause = _read_letters(fields["letters"])
         mark = place.piece.mark
         if not fields["seen"]:
-            raise ValidationError(f"Say how {mark} is: sound, flawed or lost.")
+            raise ValidationError(say("Say how {mark} is: sound, flawed or lost.", mark=mark))
         outcome = Outcome(fields["seen"])
         _check(mark, outcome, flaws, jobs, cause, fields["note"])
         implied = [JOBS_FOR_FLAWS[kind].value for kind in flaws if kind in JOBS_FOR_FLAWS]
@@ -125,18 +126,28 @@ class LineForm(forms.Form):
         if found.mark:
             return self._places[found.mark]
         if not found.typed:
-            raise ValidationError("Type the mark that the sheet has on this line.")
+            raise ValidationError(say("Type the mark that the sheet has on this line."))
         shown = found.typed[:12]
         self.near = list(found.suggestions)
         if found.typed in self._elsewhere:
             raise ValidationError(
-                f"{shown} is not in this load. If it stood in the kiln, note it as found when you count up."
+                say(
+                    "{shown} is not in this load. If it stood in the kiln, note it as found when you "
+                    "count up.",
+                    shown=shown,
+                )
             )
         if self.near:
             raise ValidationError(
-                f"No piece in this load is marked {shown}. Did you mean {' or '.join(self.near)}?"
+                say(
+                    "No piece in this load is marked {shown}. Did you mean {near}?",
+                    shown=shown,
+                    near=say(" or ").join(self.near),
+                )
             )
-        raise ValidationError(f"No piece in this load is marked {shown}. Look at the sheet again.")
+        raise ValidationError(
+            say("No piece in this load is marked {shown}. Look at the sheet again.", shown=shown)
+        )
 
 
 def _read_letters(typed: str) -> tuple[list[str], list[str], str]:
@@ -151,25 +162,31 @@ def _read_letters(typed: str) -> tuple[list[str], list[str], str]:
             jobs.append(FinishingJob.Kind.SAND_FOOT.value)
         elif sign in CAUSE_NUMBERS:
             if cause:
-                raise ValidationError("Give one number only: a piece is lost by one cause.")
+                raise ValidationError(say("Give one number only: a piece is lost by one cause."))
             cause = CAUSE_NUMBERS[sign].value
         elif sign not in " ,;.+-/":
-            raise ValidationError(f"“{sign}” is no letter or number of the list on the sheet.")
+            raise ValidationError(say("“{sign}” is no letter or number of the list on the sheet.", sign=sign))
     return flaws, jobs, cause
 
 
 def _check(mark: str, outcome: Outcome, flaws: list[str], jobs: list[str], cause: str, note: str) -> None:
     if outcome == Outcome.LOST and not cause:
-        raise ValidationError(f"Say how {mark} was lost: one of the numbers of the list.")
+        raise ValidationError(say("Say how {mark} was lost: one of the numbers of the list.", mark=mark))
     if outcome == Outcome.LOST and jobs:
-        raise ValidationError(f"{mark} is lost; there is nothing to sand on it.")
+        raise ValidationError(say("{mark} is lost; there is nothing to sand on it.", mark=mark))
     if outcome != Outcome.LOST and cause:
-        raise ValidationError(f"A number is the cause of a loss, but {mark} is {outcome.value}.")
+        raise ValidationError(
+            say("A number is the cause of a loss, but {mark} is {value}.", mark=mark, value=outcome.value)
+        )
     if outcome == Outcome.FLAWED and not flaws and not note:
-        raise ValidationError(f"Say what is wrong with {mark}: a letter of the list, or a note.")
+        raise ValidationError(
+            say("Say what is wrong with {mark}: a letter of the list, or a note.", mark=mark)
+        )
     if outcome == Outcome.SOUND and (real := [kind for kind in flaws if kind not in JOBS_FOR_FLAWS]):
         words = ", ".join(FlawKind(kind).label.lower() for kind in real)
-        raise ValidationError(f"{mark} is sound, and yet has {words}. Look at the sheet again.")
+        raise ValidationError(
+            say("{mark} is sound, and yet has {words}. Look at the sheet again.", mark=mark, words=words)
+        )
 
 
 class SheetForms:
@@ -228,12 +245,15 @@ class SheetForms:
         head, said = self.head.is_valid(), self._said()
         good = [row.is_valid() for row in said]
         if head and not said:
-            self.head.add_error(None, "Nothing is typed in yet. Type a mark and how the piece is.")
+            self.head.add_error(None, say("Nothing is typed in yet. Type a mark and how the piece is."))
             return False
         seen: dict[int, LineForm] = {}
         for row in said:
             if row.line and row.line.placement.pk in seen:
-                row.add_error(None, f"{row.line.placement.piece.mark} is on two lines. Look at the sheet.")
+                row.add_error(
+                    None,
+                    say("{mark} is on two lines. Look at the sheet.", mark=row.line.placement.piece.mark),
+                )
                 good.append(False)
             elif row.line:
                 seen[row.line.placement.pk] = row

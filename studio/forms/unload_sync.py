@@ -14,6 +14,7 @@ from typing import Any
 from django.http import QueryDict
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import later, say
 
 from .parts import code_from
 from .unload import AnswerForm
@@ -24,7 +25,7 @@ MOST_BYTES = 128 * 1024
 #: A phone's clock within this of the studio's is believed as it is: the way there takes a moment too.
 CLOCK_BELIEVED = timedelta(minutes=2)
 
-NO_SUCH_PIECE = "That piece is not in this load. See its page, or enter it under “found in the kiln”."
+NO_SUCH_PIECE = later("That piece is not in this load. See its page, or enter it under “found in the kiln”.")
 
 
 class Unreadable(Exception):
@@ -85,7 +86,7 @@ def seen_at(entry: dict[str, Any], skew: timedelta, now: datetime) -> datetime:
     """
     at = _moment(text_of(entry, "at"))
     if at is None:
-        raise Refused(Problem("time", "This was kept without its time. Answer the piece again."))
+        raise Refused(Problem("time", say("This was kept without its time. Answer the piece again.")))
     offset = entry.get("offset_ms")
     if isinstance(offset, int | float) and not isinstance(offset, bool) and abs(offset) < 1e12:
         known = timedelta(milliseconds=offset)
@@ -93,7 +94,9 @@ def seen_at(entry: dict[str, Any], skew: timedelta, now: datetime) -> datetime:
     try:
         return min(at + skew, now)
     except OverflowError:
-        raise Refused(Problem("time", "The time of this can't be right. Answer the piece again.")) from None
+        raise Refused(
+            Problem("time", say("The time of this can't be right. Answer the piece again."))
+        ) from None
 
 
 def answer_form(entry: dict[str, Any]) -> AnswerForm:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from studio.domain.say import later
+
 #: What can be looked at -> how many days.
 SPANS: Mapping[str, tuple[str, int]] = {
     "3": ("3 months", 92),
-    "12": ("a year", 366),
+    "12": (later("a year"), 366),
     "36": ("3 years", 1097),
 }
 

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from studio.actions.wishes import WORDS_LONGEST
+from studio.domain.say import later, say
 from studio.domain.wishes import Asking
 from studio.models import Person, Piece, Wish
 
@@ -18,9 +19,13 @@ _DAY = {"widget": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
 class AskForm(ActForm):
     """``kind`` decides what is asked; nothing else that is posted is read."""
 
-    wanted_on = forms.DateField(label="Until", error_messages={"required": "Choose the day."}, **_DAY)
-    wanted_use = forms.ChoiceField(label="It is for", choices=Piece.Use.choices)
-    words = WordsField(label="A word about it", called="words", longest=WORDS_LONGEST, required=False)
+    wanted_on = forms.DateField(
+        label=later("Until"), error_messages={"required": later("Choose the day.")}, **_DAY
+    )
+    wanted_use = forms.ChoiceField(label=later("It is for"), choices=Piece.Use.choices)
+    words = WordsField(
+        label=later("A word about it"), called=later("words"), longest=WORDS_LONGEST, required=False
+    )
 
     def __init__(self, *args: Any, kind: Asking, **named: Any) -> None:
         super().__init__(*args, auto_id=f"{kind.value}_%s", **named)
@@ -30,11 +35,11 @@ class AskForm(ActForm):
         if kind != Asking.USE:
             del self.fields["wanted_use"]
         if kind == Asking.DUE:
-            self.fields["wanted_on"].label = "By"
+            self.fields["wanted_on"].label = say("By")
         if kind == Asking.REFIRE:
-            self._needs_words("What should be better?", "reason")
+            self._needs_words(say("What should be better?"), "reason")
         if kind == Asking.GIVE_AWAY:
-            self._needs_words("To whom? Or may the studio have it?", "name of who gets it")
+            self._needs_words(say("To whom? Or may the studio have it?"), say("name of who gets it"))
 
     def _needs_words(self, label: str, called: str) -> None:
         field = self.fields["words"]
@@ -47,11 +52,13 @@ class AskForm(ActForm):
 
 
 class YesForm(ActForm):
-    word = WordsField(label="A line to them", called="line", longest=WORDS_LONGEST, required=False)
-    studio_at_fault = forms.BooleanField(
-        label="The studio’s fault: this firing costs its maker nothing", required=False
+    word = WordsField(
+        label=later("A line to them"), called=later("line"), longest=WORDS_LONGEST, required=False
     )
-    to = forms.ChoiceField(label="It goes to", required=False)
+    studio_at_fault = forms.BooleanField(
+        label=later("The studio’s fault: this firing costs its maker nothing"), required=False
+    )
+    to = forms.ChoiceField(label=later("It goes to"), required=False)
 
     def __init__(self, *args: Any, wish: Wish, people: list[Person] | None = None, **named: Any) -> None:
         super().__init__(*args, auto_id=f"yes_{wish.code}_%s", **named)
@@ -62,7 +69,7 @@ class YesForm(ActForm):
             del self.fields["to"]
             return
         self.fields["to"].choices = [
-            ("", "The studio"),
+            ("", say("The studio")),
             *(
                 (code, person.full_name)
                 for code, person in self._people.items()
@@ -78,7 +85,9 @@ class YesForm(ActForm):
 
 
 class NoForm(ActForm):
-    word = WordsField(label="A kind line that says why", called="line to them", longest=WORDS_LONGEST)
+    word = WordsField(
+        label=later("A kind line that says why"), called=later("line to them"), longest=WORDS_LONGEST
+    )
 
     def __init__(self, *args: Any, wish: Wish, **named: Any) -> None:
         super().__init__(*args, auto_id=f"no_{wish.code}_%s", **named)

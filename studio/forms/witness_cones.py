@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from studio.domain.cones import CONES
+from studio.domain.say import later, say
 from studio.models import Firing, WitnessCone
 
 from .parts import ClientIdField, WordsField
@@ -14,36 +15,36 @@ from .parts import ClientIdField, WordsField
 #: Where the tip points, and how far the line from foot to tip leans (common practice, no source): upright at
 #: twelve, level at three, down at the shelf at six.
 CLOCK = {
-    0: "Stands upright",
-    15: "Just begun, 1 o’clock",
+    0: later("Stands upright"),
+    15: later("Just begun, 1 o’clock"),
     30: "Leaning, 2 o’clock",
-    45: "Tip level, 3 o’clock",
-    60: "Past level, 4 o’clock",
-    75: "Nearly down, 5 o’clock",
-    90: "Down, tip at the shelf, 6 o’clock",
-    110: "Flat, melted onto its plaque",
+    45: later("Tip level, 3 o’clock"),
+    60: later("Past level, 4 o’clock"),
+    75: later("Nearly down, 5 o’clock"),
+    90: later("Down, tip at the shelf, 6 o’clock"),
+    110: later("Flat, melted onto its plaque"),
 }
 
 
 class WitnessConeForm(forms.Form):
-    layer_number = forms.TypedChoiceField(label="Layer", coerce=int)
+    layer_number = forms.TypedChoiceField(label=later("Layer"), coerce=int)
     place = WordsField(
-        label="Where on it",
+        label=later("Where on it"),
         longest=40,
         required=False,
-        widget=forms.TextInput(attrs={"maxlength": 40, "placeholder": "front, by the spy hole"}),
+        widget=forms.TextInput(attrs={"maxlength": 40, "placeholder": later("front, by the spy hole")}),
     )
-    cone = forms.ChoiceField(label="Cone", choices=[(cone, f"cone {cone}") for cone in CONES])
-    bend = forms.TypedChoiceField(label="How far it bent", coerce=int, choices=list(CLOCK.items()))
+    cone = forms.ChoiceField(label=later("Cone"), choices=[(cone, f"cone {cone}") for cone in CONES])
+    bend = forms.TypedChoiceField(label=later("How far it bent"), coerce=int, choices=list(CLOCK.items()))
     degrees = forms.IntegerField(
-        label="Or in degrees",
+        label=later("Or in degrees"),
         required=False,
         min_value=0,
         max_value=120,
-        help_text="If you measured it: 90 is down.",
+        help_text=later("If you measured it: 90 is down."),
         widget=forms.TextInput(attrs={"inputmode": "numeric", "maxlength": 3, "autocomplete": "off"}),
     )
-    note = WordsField(label="Note", longest=200, required=False)
+    note = WordsField(label=later("Note"), longest=200, required=False)
     client_id = ClientIdField()
 
     def __init__(self, *args: Any, firing: Firing, layers: int, **named: Any) -> None:
@@ -75,5 +76,5 @@ class WitnessConeForm(forms.Form):
 def layer_words(number: int, layers: int) -> str:
     """``3, the top``."""
     if layers <= 1:
-        return "the only one"
-    return f"{number}{', the top' if number == layers else ', the bottom' if number == 1 else ''}"
+        return say("the only one")
+    return f"{number}{(say(', the top') if number == layers else say(', the bottom') if number == 1 else '')}"

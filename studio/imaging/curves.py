@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
+from studio.domain.say import date_words, figure, say
+
 from .svg_text import checked_id, num, percent, words
 
 #: Where the colour of heat changes (°C): clay glows from about 600 °C (common practice).
@@ -122,7 +124,7 @@ def hour_ticks(start: datetime, end: datetime, most: int = 8) -> list[tuple[date
     while moment <= end:
         # Wall-clock hours: a night with a clock change simply has one step of another length.
         if moment.hour % min(step, 24) == 0 and (step <= 24 or moment.toordinal() % (step // 24) == 0):
-            label = f"{moment:%a %H:%M}" if moment.date() != day else f"{moment:%H:%M}"
+            label = f"{date_words(moment, 'D H:i')}" if moment.date() != day else f"{moment:%H:%M}"
             found.append((moment, label))
             day = moment.date()
         moment = (moment + timedelta(hours=1)).replace(tzinfo=zone)
@@ -185,10 +187,10 @@ def firing_plot(
         for level in levels
     ]
     for index, (at, text) in enumerate(hour_ticks(start, end)):
-        css = "plot__x only-wide-plot" if index % 2 else "plot__x"
+        css = say("plot__x only-wide-plot") if index % 2 else "plot__x"
         texts.append(f'<text class="{css}" x="{percent(place(at))}" y="100%" dy="22">{words(text)}</text>')
     texts += [_label(label, place(label.at), 1 - min(label.temperature_c / top, 1)) for label in labels]
-    told = words(summary or "Kiln temperature over time")
+    told = words(summary or say("Kiln temperature over time"))
     return (
         f'<div class="plot"><svg class="plot__svg" role="img" aria-label="{told}">'
         f"<defs>{heat_gradient(f'{uid}-heat', top, _TALL)}</defs>{stretched(_TALL, parts)}"
@@ -255,15 +257,18 @@ def summary_of(
 ) -> str:
     """One or two sentences that say what the curve shows, for figcaptions and screen readers."""
     if not measured:
-        return "No temperatures yet."
+        return say("No temperatures yet.")
     ordered = sorted(measured, key=lambda reading: reading.at)
     peak = max(ordered, key=lambda reading: reading.temperature_c)
-    text = (
-        f"Kiln temperature from {ordered[0].at:%A %H:%M} to {ordered[-1].at:%A %H:%M}. "
-        f"The highest reading is {peak.temperature_c:.0f} °C at {peak.at:%H:%M}."
+    text = say(
+        "Kiln temperature from {at} to {at_2}. The highest reading is {temperature_c} °C at {peak_at}.",
+        at=date_words(ordered[0].at, "l H:i"),
+        at_2=date_words(ordered[-1].at, "l H:i"),
+        temperature_c=figure(peak.temperature_c, ".0f"),
+        peak_at=format(peak.at, "%H:%M"),
     )
     if now:
-        text += f" It is {now.temperature_c:.0f} °C now."
+        text += say(" It is {temperature_c} °C now.", temperature_c=figure(now.temperature_c, ".0f"))
     if opens_at:
-        text += f" It should be cool enough to open about {opens_at:%H:%M}."
+        text += say(" It should be cool enough to open about {opens_at}.", opens_at=format(opens_at, "%H:%M"))
     return text

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from studio.domain.say import say
+
 from .curves import Label, Reading, clipped, heat_gradient, hour_ticks, path_of, stretched, value_at
 from .svg_text import checked_id, measured_width, percent, words
 
@@ -75,7 +77,7 @@ def day_figure(day: DayCurve, *, uid: str = "day") -> str:
         if will:
             inner.append(f'<path class="day__crest day__crest--to-come" d="{will}"/>')
     pins = "".join(_pin(day, pin) for pin in day.pins)
-    told = words(day.summary or "Kiln temperature over the day")
+    told = words(day.summary or say("Kiln temperature over the day"))
     marks = f"{_ticks(day)}{_slips(day)}"
     return (
         '<figure class="day__fig"><div class="day__plot">'
@@ -103,9 +105,9 @@ def _pin(day: DayCurve, pin: Label) -> str:
     if pin.small:
         # On a phone, 390 px wide, words that would run off the page give way to the bold line alone.
         runs_off = not on_left and x + (measured_width(pin.small, 14) + 12) / 390 > 1
-        css = "pin__small only-wide-plot" if runs_off else "pin__small"
+        css = say("pin__small only-wide-plot") if runs_off else "pin__small"
         small = f'<tspan class="{css}" x="{edge}" dy="1.2em">{words(pin.small)}</tspan>'
-    css = "pin only-wide-plot" if pin.wide_only else "pin"
+    css = say("pin only-wide-plot") if pin.wide_only else "pin"
     return (
         f'<svg class="{css}" x="{percent(x)}" y="{percent(y)}" overflow="visible">'
         f'<line class="pin__line" x1="0" x2="0" y1="0" y2="-{line}em"/>'

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import later, say
 
 from .grids import Grid
 from .sheet_parts import line_at, mark_at, refuse, sign_at, wrapped
@@ -19,9 +20,9 @@ _LARGEST_MM, _SMALLEST_MM = 3.8, 2.1
 _LEADING = 1.28
 _SIGNS = {"decorative-only": "no-food", "not-known": "help", "tested": "check"}
 _HEADS = {
-    "decorative-only": "Decorative only",
-    "not-known": "Food use: not known",
-    "tested": "Food use: tested",
+    "decorative-only": later("Decorative only"),
+    "not-known": later("Food use: not known"),
+    "tested": later("Food use: tested"),
 }
 
 
@@ -46,9 +47,9 @@ def card_pages(cards: Sequence[FoodCard], grid: Grid | None = None, *, skip: int
     refuse(grid)
     if grid.cell_width_mm < LEAST_WIDTH_MM or grid.cell_height_mm < LEAST_HEIGHT_MM:
         least = f"{LEAST_WIDTH_MM:.0f} × {LEAST_HEIGHT_MM:.0f}"
-        sentence = f"A card that can be read needs {least} mm. Use fewer rows or columns."
+        sentence = say("A card that can be read needs {least} mm. Use fewer rows or columns.", least=least)
         raise Refused([Problem("card-too-small", sentence)])
-    return label_pages([_card(card, grid) for card in cards], grid, skip, "Cards about food")
+    return label_pages([_card(card, grid) for card in cards], grid, skip, say("Cards about food"))
 
 
 def _card(card: FoodCard, grid: Grid) -> str:
@@ -102,6 +103,6 @@ def _text(card: FoodCard, room: float, height: float) -> tuple[list[str], float]
 
 def _lines(card: FoodCard, reasons: list[str], room: float, size: float) -> list[str]:
     left_out = len(card.reasons) - len(reasons)
-    more = [f"And {left_out} more: ask the studio."] if left_out else []
+    more = [say("And {left_out} more: ask the studio.", left_out=left_out)] if left_out else []
     texts = [*reasons, *more, "", card.caution, card.signed]
     return [line for text in texts for line in (wrapped(text, room, size, most=12) or [""])]

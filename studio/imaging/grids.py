@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from studio.domain.problems import Problem
+from studio.domain.say import figure, say
 
 A4_WIDTH_MM, A4_HEIGHT_MM = 210.0, 297.0
 #: Below this a label has no room for a mark that is read at arm's length and a code that scans.
@@ -54,9 +55,20 @@ def grid_problems(grid: Grid) -> list[Problem]:
     """Why nothing can be printed on this grid; empty when it can."""
     found: list[Problem] = []
     if not 1 <= grid.rows <= _MOST_ROWS:
-        found.append(Problem("rows", f"A sheet has between 1 and {_MOST_ROWS} rows of labels."))
+        found.append(
+            Problem(
+                "rows", say("A sheet has between 1 and {most_rows} rows of labels.", most_rows=_MOST_ROWS)
+            )
+        )
     if not 1 <= grid.columns <= _MOST_COLUMNS:
-        found.append(Problem("columns", f"A sheet has between 1 and {_MOST_COLUMNS} columns of labels."))
+        found.append(
+            Problem(
+                "columns",
+                say(
+                    "A sheet has between 1 and {most_columns} columns of labels.", most_columns=_MOST_COLUMNS
+                ),
+            )
+        )
     lengths = {
         "top margin": grid.margin_top_mm,
         "bottom margin": grid.margin_bottom_mm,
@@ -67,7 +79,16 @@ def grid_problems(grid: Grid) -> list[Problem]:
     }
     for name, length in lengths.items():
         if not 0 <= length <= _WIDEST_MM:
-            found.append(Problem("margin", f"The {name} must be between 0 and {_WIDEST_MM:.0f} mm."))
+            found.append(
+                Problem(
+                    "margin",
+                    say(
+                        "The {name} must be between 0 and {widest_mm} mm.",
+                        name=name,
+                        widest_mm=figure(_WIDEST_MM, ".0f"),
+                    ),
+                )
+            )
     if found:
         return found
     for what, many, size, least in (
@@ -75,15 +96,29 @@ def grid_problems(grid: Grid) -> list[Problem]:
         ("row", grid.rows, grid.cell_height_mm, SMALLEST_HEIGHT_MM),
     ):
         if size < least:
-            said = f"{many} {what}s leave" if many > 1 else f"One {what} leaves"
-            side = "wide" if what == "column" else "high"
-            left = f"labels {max(size, 0):.0f} mm {side}" if size > 0 else "no room for labels"
-            fewer = f"fewer {what}s, or " if many > 1 else ""
+            said = (
+                say("{many_} {what}s leave", many_=many, what=what)
+                if many > 1
+                else say("One {what} leaves", what=what)
+            )
+            side = say("wide") if what == "column" else say("high")
+            left = (
+                say("labels {max} mm {side}", max=figure(max(size, 0), ".0f"), side=side)
+                if size > 0
+                else say("no room for labels")
+            )
+            fewer = say("fewer {what}s, or ", what=what) if many > 1 else ""
             found.append(
                 Problem(
                     "too-small",
-                    f"{said} {left}; the mark and the code need {least:.0f} mm. "
-                    f"Use {fewer}smaller margins and gaps.",
+                    say(
+                        "{said} {left}; the mark and the code need {least} mm. Use {fewer}smaller margins "
+                        "and gaps.",
+                        said=said,
+                        left=left,
+                        least=figure(least, ".0f"),
+                        fewer=fewer,
+                    ),
                 )
             )
     return found

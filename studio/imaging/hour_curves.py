@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from studio.domain.say import say
+
 from .curves import heat_gradient, stretched
 from .svg_text import checked_id, num, percent, words
 
@@ -140,7 +142,7 @@ def _order(curve: HourCurve) -> int:
 
 
 def _css(kind: str) -> str:
-    return kind if kind in {"plan", "was"} else f"before plot__{kind}"
+    return kind if kind in {"plan", "was"} else say("before plot__{kind}", kind=kind)
 
 
 def _drawn(curve: HourCurve, end: float, top: float, uid: str) -> list[str]:
@@ -170,7 +172,7 @@ def _hours(end: float) -> list[str]:
     step = next((step for step in (1, 2, 3, 4, 6, 12, 24) if end / step <= 8), 48)
     texts = []
     for index, hours in enumerate(range(0, int(end) + 1, step)):
-        css = "plot__x only-wide-plot" if index % 2 else "plot__x"
+        css = say("plot__x only-wide-plot") if index % 2 else "plot__x"
         said = f"{hours} h" if hours else "0"
         texts.append(f'<text class="{css}" x="{percent(hours / end)}" y="100%" dy="22">{said}</text>')
     return texts
@@ -178,7 +180,7 @@ def _hours(end: float) -> list[str]:
 
 def _mark(mark: Mark, x: float, y: float) -> str:
     on_left = x > 0.55
-    css = "plot__tag only-wide-plot" if mark.wide_only else "plot__tag"
+    css = say("plot__tag only-wide-plot") if mark.wide_only else "plot__tag"
     dx = "-10" if on_left else "10"
     anchor = ' text-anchor="end"' if on_left else ""
     # Left of the top the line still climbs: there the words stand under it.

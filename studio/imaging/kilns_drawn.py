@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import cos, pi, sin
 
+from studio.domain.say import figure, say
+
 from .kilns_clear import DrawnClear, clear_from_above
 from .pieces_drawn import maker_text, pin_sign
 from .profiles import form_of
@@ -144,7 +146,7 @@ def layer_map(layer: DrawnLayer, *, label: str = "") -> str:
 
 def _svg(layer: DrawnLayer, box: str, parts: list[str], name: str, label: str = "") -> str:
     listed = ", ".join((f"{piece.mark} {piece.label}").strip() for piece in layer.pieces) or "empty"
-    told = label or f"{layer.name}, seen from above: {listed}"
+    told = label or say("{name}, seen from above: {listed}", name=layer.name, listed=listed)
     role = "group" if any(piece.href for piece in layer.pieces) else "img"
     return (
         f'<svg class="{name}" viewBox="{box}" role="{role}" aria-label="{words(told)}">{"".join(parts)}</svg>'
@@ -290,8 +292,8 @@ def _piece(piece: DrawnPiece, unit: float, gap_mm: float, *, text: bool) -> str:
     inner = f'<g class="{state}">{"".join(parts)}</g>' if state else f"<g>{''.join(parts)}</g>"
     if not piece.href:
         return inner
-    said = f"{piece.mark} {piece.label}".strip() + (", out" if piece.gone else "")
-    said += ", pinned" if piece.pinned else ""
+    said = f"{piece.mark} {piece.label}".strip() + (say(", out") if piece.gone else "")
+    said += say(", pinned") if piece.pinned else ""
     return f'<a class="l-link" href="{words(piece.href)}" aria-label="{words(said)}">{inner}</a>'
 
 
@@ -300,7 +302,7 @@ def gauge_kiln(part: float, *, kind: str, uid: str = "gauge", label: str = "") -
     checked_id(uid)
     full = min(max(float(part), 0.0), 1.0)
     level = 128 - 100 * full
-    told = label or f"Kiln drawn {full * 100:.0f} per cent full"
+    told = label or say("Kiln drawn {full} per cent full", full=figure(full * 100, ".0f"))
     parts = [
         '<path class="k-line" d="M30 148v8M100 148v8"/><path class="k-wall" d="M10 22h110v126H10Z"/>'
         '<path class="k-brick" d="M10 48h110M10 74h110M10 100h110M10 126h110M17 22v26M113 22v26M17 74v26'

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+from studio.domain.say import later, say, say_many
+
 from .kilns_clear import clear_from_the_side
 from .kilns_drawn import DrawnChamber, DrawnLayer
 from .pots import body_width, pot_group, turn_gradient
@@ -20,7 +22,7 @@ def side_view(
     chamber: DrawnChamber,
     layers: tuple[DrawnLayer, ...],
     *,
-    name: str = "the kiln",
+    name: str = later("the kiln"),
     base_prop_mm: float = 25.0,
     lid_clearance_mm: float = 25.0,
     uid: str = "side",
@@ -85,11 +87,17 @@ def side_view(
     width = room_x + room_w + _WALL + 86
     height = floor + _FLOOR + 8
     props = [centimetres(layer.prop_mm) for layer in layers if layer.prop_mm]
-    told = f"Side view of {name}: {len(layers)} {'shelf' if len(layers) == 1 else 'shelves'}"
+    told = say_many(
+        "Side view of {name}: {count} shelf", "Side view of {name}: {count} shelves", len(layers), name=name
+    )
     if props:
         unit = props[0].rpartition(" ")[2]
-        told += f" on props of {', '.join(each.removesuffix(f' {unit}') for each in props)} {unit}"
-    told += ", with the pots of each layer drawn to scale"
+        told += say(
+            " on props of {props} {unit}",
+            props=", ".join(each.removesuffix(f" {unit}") for each in props),
+            unit=unit,
+        )
+    told += say(", with the pots of each layer drawn to scale")
     return (
         f'<svg class="elev" viewBox="0 0 {num(width)} {num(height)}" role="img" aria-label="{words(told)}">'
         f"{''.join(parts)}</svg>"

@@ -8,6 +8,8 @@ from __future__ import annotations
 from functools import cache
 from re import findall
 
+from studio.domain.say import say
+
 from .icons import sheet
 from .svg_text import words
 
@@ -42,7 +44,7 @@ def mark_paths(mark: str) -> str:
 
 def spoken(mark: str) -> str:
     """The mark as a screen reader should say it: 'Mark K 7 H'."""
-    return "Mark " + " ".join(mark)
+    return say("Mark ") + " ".join(mark)
 
 
 def cut_mark(mark: str, *, ink: bool = False, extra_class: str = "") -> str:

@@ -21,6 +21,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import later
 
 _SCRIPT = str(Path(__file__).with_name("reencode.py"))
 #: Seconds by the clock, for a machine busy with something else; the child limits its own processor time.
@@ -30,14 +31,20 @@ _BATCH = 24
 MOST_BYTES = 25 * 1024 * 1024
 
 _WORDS = {
-    "empty": "That file is empty. Choose the photo again.",
+    "empty": later("That file is empty. Choose the photo again."),
     "too-many-bytes": "That file is larger than {limit} MB. Choose a smaller photo, or take it again.",
-    "not-a-picture": "That file is not a photo we can read. Choose a JPEG, PNG or WebP picture.",
-    "heic": "That photo is in HEIC, which can't be read here. Choose a JPEG, or set the camera to JPEG.",
-    "too-many-pixels": "That picture has more than 50 megapixels. Choose a smaller one.",
-    "too-small": "That picture is too small to show a pot. Choose one at least 32 pixels wide and high.",
-    "unreadable": "That photo is damaged and can't be read to its end. Choose it again, or take a new one.",
-    "too-much-work": "That picture takes too much work to open. Take a new photo, or save it smaller.",
+    "not-a-picture": later("That file is not a photo we can read. Choose a JPEG, PNG or WebP picture."),
+    "heic": later(
+        "That photo is in HEIC, which can't be read here. Choose a JPEG, or set the camera to JPEG."
+    ),
+    "too-many-pixels": later("That picture has more than 50 megapixels. Choose a smaller one."),
+    "too-small": later(
+        "That picture is too small to show a pot. Choose one at least 32 pixels wide and high."
+    ),
+    "unreadable": later(
+        "That photo is damaged and can't be read to its end. Choose it again, or take a new one."
+    ),
+    "too-much-work": later("That picture takes too much work to open. Take a new photo, or save it smaller."),
 }
 
 

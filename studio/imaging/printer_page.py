@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from studio.domain.say import figure, say
+
 from .grids import Grid
 from .sheet_parts import code_at, mm, page, refuse
 from .svg_text import words
@@ -16,7 +18,7 @@ def printer_test_page(grid: Grid | None = None, *, url: str = "") -> str:
         x, y = grid.corner(index)
         w, h = grid.cell_width_mm, grid.cell_height_mm
         size = min(3.2, h * 0.2, w * 0.09)
-        label = f"{index + 1}: {w:.1f} × {h:.1f} mm"
+        label = say("{index}: {w} × {h} mm", index=index + 1, w=figure(w, ".1f"), h=figure(h, ".1f"))
         cells.append(
             f'<rect x="{mm(x)}" y="{mm(y)}" width="{mm(w)}" height="{mm(h)}" fill="none" stroke="#777" '
             'stroke-width=".2" stroke-dasharray="1 1"/>'
@@ -24,10 +26,12 @@ def printer_test_page(grid: Grid | None = None, *, url: str = "") -> str:
         )
     middle_x, middle_y = grid.page_width_mm / 2, grid.page_height_mm / 2
     lines = (
-        "Print this page at 100 %, “actual size”, on the paper you will use.",
-        "Measure both rulers: each must be 100 mm long. If one is shorter, the printer makes the page",
-        "smaller to fit: choose “actual size” in its settings and print again.",
-        "Then hold the page over a sheet of labels against the light: the dashed boxes must lie on them.",
+        say("Print this page at 100 %, “actual size”, on the paper you will use."),
+        say("Measure both rulers: each must be 100 mm long. If one is shorter, the printer makes the page"),
+        say("smaller to fit: choose “actual size” in its settings and print again."),
+        say(
+            "Then hold the page over a sheet of labels against the light: the dashed boxes must lie on them."
+        ),
     )
     text = "".join(
         f'<text x="{mm(middle_x - 62)}" y="{mm(middle_y - 42 + 5 * row)}" font-size="3.3" fill="#000">'
@@ -42,7 +46,7 @@ def printer_test_page(grid: Grid | None = None, *, url: str = "") -> str:
     rulers = _ruler(middle_x - 50, middle_y - 18, across=True) + _ruler(
         middle_x - 50, middle_y - 18, across=False
     )
-    return page(grid, "".join(cells) + ground + text + rulers + code, "Test page for the printer")
+    return page(grid, "".join(cells) + ground + text + rulers + code, say("Test page for the printer"))
 
 
 def _ruler(x: float, y: float, *, across: bool) -> str:

@@ -19,7 +19,7 @@ def centimetres(mm: float) -> str:
     """A length for a label: 17.0 cm, 8 mm where it is under a centimetre, or inches."""
     if unit_in_force() is Unit.INCH:
         return length_words(mm)
-    return f"{figure(mm / 10, '.1f')} cm" if mm >= 10 else f"{mm:.0f} mm"
+    return say("{mm} cm", mm=figure(mm / 10, ".1f")) if mm >= 10 else say("{mm} mm", mm=figure(mm, ".0f"))
 
 
 def section(
@@ -92,9 +92,17 @@ def section(
         parts.append(f'<g clip-path="url(#{uid}-l)"><path {paint} d="{lid}"/></g>')
         parts.append(f'<path class="s-line" d="{lid}"/>')
     parts.append(_dimensions(base, height, body_mm, width, height_mm, wet_height_mm, now_word, wet_word))
-    told = f"Half-section drawing: {centimetres(height_mm)} tall, {centimetres(body_mm)} across"
+    told = say(
+        "Half-section drawing: {centimetres} tall, {centimetres_2} across",
+        centimetres=centimetres(height_mm),
+        centimetres_2=centimetres(body_mm),
+    )
     if wet_height_mm:
-        told += f"; it was {centimetres(wet_height_mm)} tall when {wet_word}"
+        told += say(
+            "; it was {centimetres} tall when {wet_word}",
+            centimetres=centimetres(wet_height_mm),
+            wet_word=wet_word,
+        )
     return (
         f'<svg class="section" viewBox="0 0 {_VIEW_WIDTH:g} {num(view_height)}" role="img" '
         f'aria-label="{words(told)}">{"".join(parts)}</svg>'

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from studio.domain.say import later, say
+
 from .grids import Grid
 from .marks_drawn import mark_width
 from .sheet_parts import broken, code_at, line_at, mark_at, mm, page, refuse, sign_at, wrapped
@@ -17,7 +19,7 @@ from .sheet_parts import broken, code_at, line_at, mark_at, mm, page, refuse, si
 TICKS = (
     ("wet", "made"),
     ("leather-hard", "leather"),
-    ("bone-dry", "bone dry"),
+    ("bone-dry", later("bone dry")),
     ("bisque", "bisque"),
     ("glazed", "glazed"),
     ("glaze", "fired"),
@@ -54,14 +56,14 @@ def slip_pages(slips: Sequence[Slip], grid: Grid | None = None, *, skip: int = 0
     """
     grid = grid or Grid()
     refuse(grid)
-    return label_pages([_slip(slip, grid) for slip in slips], grid, skip, "Piece slips")
+    return label_pages([_slip(slip, grid) for slip in slips], grid, skip, say("Piece slips"))
 
 
 def tag_pages(tags: Sequence[ShelfTag], grid: Grid | None = None, *, skip: int = 0) -> list[str]:
     """Pages of shelf tags; five to a page unless the grid says otherwise. Refused as for slips."""
     grid = grid or Grid(rows=5, columns=1)
     refuse(grid)
-    return label_pages([_tag(tag, grid) for tag in tags], grid, skip, "Shelf tags")
+    return label_pages([_tag(tag, grid) for tag in tags], grid, skip, say("Shelf tags"))
 
 
 def label_pages(labels: list[str], grid: Grid, skip: int, title: str) -> list[str]:
@@ -79,7 +81,11 @@ def label_pages(labels: list[str], grid: Grid, skip: int, title: str) -> list[st
     lines = _cut_lines(grid)
     count = len(placed)
     return [
-        page(grid, lines + "".join(labels_on_it), f"{title}, page {number} of {count}")
+        page(
+            grid,
+            lines + "".join(labels_on_it),
+            say("{title}, page {number} of {count}", title=title, number=number, count=count),
+        )
         for number, labels_on_it in enumerate(placed, start=1)
     ]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from studio.domain.problems import DomainError
+from studio.domain.say import say
 
 from .grids import Grid
 from .sheet_parts import line_at, mm, page, wrapped
@@ -18,7 +19,7 @@ def ruler_page(*, name: str, percent: float) -> str:
     1 ÷ (1 − percent ÷ 100) long. Raises `DomainError` outside 0 to 30.
     """
     if not 0 <= percent <= 30:
-        raise DomainError("A ruler can be drawn for a shrinkage from 0 to 30 %.", code="percent")
+        raise DomainError(say("A ruler can be drawn for a shrinkage from 0 to 30 %."), code="percent")
     step = 1 / (1 - percent / 100)
     grid = Grid()
     parts = [_ruler(_LEFT_MM, step, name, percent), _ruler(_LEFT_MM + 70, step, name, percent)]
@@ -27,9 +28,9 @@ def ruler_page(*, name: str, percent: float) -> str:
         f'<path d="M{mm(x)} {mm(_TOP_MM)}v{mm(_CHECK_MM)}m-4 0h8m-4 {mm(-_CHECK_MM)}m-4 0h8" fill="none" '
         'stroke="#000" stroke-width=".3"/>'
     )
-    for number, text in enumerate(("This line is 100 mm.", "If not, print", "at 100 %.")):
+    for number, text in enumerate((say("This line is 100 mm."), say("If not, print"), say("at 100 %."))):
         parts.append(line_at(text, x - 4, _TOP_MM + _CHECK_MM + 7 + number * 4.6, 34, 3.4))
-    return page(grid, "".join(parts), f"Shrink ruler for {name}")
+    return page(grid, "".join(parts), say("Shrink ruler for {name}", name=name))
 
 
 def _ruler(x: float, step: float, name: str, percent: float) -> str:
@@ -43,7 +44,7 @@ def _ruler(x: float, step: float, name: str, percent: float) -> str:
         if fired % 10 == 0 and fired:
             numbers.append(line_at(str(fired // 10), x + 13, y + 1.6, 10, 4.6, bold=True))
     texts = [(line, 3.8) for line in wrapped(name, wide - 23, 3.8, most=4)]
-    texts += [(f"{percent:.1f} %", 3.8), ("fired cm,", 3.2), ("held to wet clay", 3.2)]
+    texts += [(f"{percent:.1f} %", 3.8), (say("fired cm,"), 3.2), (say("held to wet clay"), 3.2)]
     words = [
         line_at(text, x + 22, _TOP_MM + 8 + number * 5, wide - 23, size)
         for number, (text, size) in enumerate(texts)

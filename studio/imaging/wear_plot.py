@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor
 
+from studio.domain.say import say
+
 from .svg_text import percent, words
 
 
@@ -37,7 +39,7 @@ def hours_words(hours: float) -> str:
     """``9.55`` as ``9 h 33 min``."""
     minutes = round(hours * 60)
     whole, rest = divmod(minutes, 60)
-    return f"{whole} h {rest} min" if rest else f"{whole} h"
+    return say("{whole} h {rest} min", whole=whole, rest=rest) if rest else f"{whole} h"
 
 
 def wear_plot(*, burns: Sequence[Burn], trend: Trend | None = None, summary: str = "") -> str:
@@ -79,7 +81,7 @@ def wear_plot(*, burns: Sequence[Burn], trend: Trend | None = None, summary: str
             f'<circle class="wear__dot" cx="{at_x(burn.count)}" cy="{at_y(burn.hours)}" r="6">'
             f"<title>{words(told)}</title></circle>"
         )
-    said = words(summary or "Hours of each firing since the elements were changed")
+    said = words(summary or say("Hours of each firing since the elements were changed"))
     return (
         f'<div class="plot wear"><svg class="plot__svg" role="img" aria-label="{said}">{"".join(parts)}'
         "</svg></div>"

@@ -5,6 +5,8 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
+from studio.domain.say import later, say
+
 from .base import public_code
 from .classes import Session
 from .people import Person
@@ -14,10 +16,10 @@ class Attendance(models.Model):
     """What the register says now of one person at one meeting; `AttendanceSaid` has what was said before."""
 
     class Word(models.TextChoices):
-        HERE = "here", "Here"
-        LATE = "late", "Late"
-        AWAY = "away", "Away"
-        TOLD_US = "told-us", "Told us"
+        HERE = "here", later("Here")
+        LATE = "late", later("Late")
+        AWAY = "away", later("Away")
+        TOLD_US = "told-us", later("Told us")
 
     session = models.ForeignKey(Session, on_delete=models.CASCADE, related_name="attendance")
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="attendance")
@@ -31,7 +33,7 @@ class Attendance(models.Model):
         indexes = [models.Index(fields=["person", "word"])]
 
     def __str__(self) -> str:
-        return f"{self.person}: {self.get_word_display() or 'nothing said'}"
+        return f"{self.person}: {self.get_word_display() or say('nothing said')}"
 
 
 #: In the studio, so that a deadline counted in classes runs on.
@@ -83,4 +85,4 @@ class MakeUp(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.person} in {self.session}"
+        return say("{person} in {session}", person=self.person, session=self.session)

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+
+from studio.domain.say import date_words, later
 
 from .base import public_code
 from .people import Person
@@ -14,7 +17,7 @@ class Room(models.Model):
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     name = models.CharField(max_length=60)
-    wheels = models.PositiveSmallIntegerField("wheels in it", default=0)
+    wheels = models.PositiveSmallIntegerField(_("wheels in it"), default=0)
     retired_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
@@ -34,8 +37,8 @@ class Holiday(models.Model):
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     name = models.CharField(max_length=60)
-    first_on = models.DateField("first day")
-    last_on = models.DateField("last day")
+    first_on = models.DateField(_("first day"))
+    last_on = models.DateField(_("last day"))
 
     class Meta:
         ordering = ["first_on", "id"]
@@ -60,36 +63,36 @@ class Course(models.Model):
     """
 
     class Kind(models.TextChoices):
-        WEEKLY = "weekly", "Weekly course"
-        WORKSHOP = "workshop", "Workshop"
-        OPEN = "open", "Open studio"
+        WEEKLY = "weekly", later("Weekly course")
+        WORKSHOP = "workshop", later("Workshop")
+        OPEN = "open", later("Open studio")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     name = models.CharField(max_length=80)
     kind = models.CharField(max_length=8, choices=Kind, default=Kind.WEEKLY)
-    about = models.TextField("what people make and learn", max_length=1000, blank=True)
+    about = models.TextField(_("what people make and learn"), max_length=1000, blank=True)
     teacher = models.ForeignKey(
         Person, null=True, blank=True, on_delete=models.SET_NULL, related_name="teaches"
     )
     room = models.ForeignKey(Room, null=True, blank=True, on_delete=models.PROTECT, related_name="courses")
     places = models.PositiveSmallIntegerField(default=8)
     #: Wheels this class may use; one person sits at each. 0: it works without.
-    wheels = models.PositiveSmallIntegerField("wheels for this class", default=0)
+    wheels = models.PositiveSmallIntegerField(_("wheels for this class"), default=0)
     starts_on = models.DateField()
     ends_on = models.DateField(null=True, blank=True)
     starts_time = models.TimeField(null=True, blank=True)
-    minutes = models.PositiveSmallIntegerField("how long, minutes", default=150)
+    minutes = models.PositiveSmallIntegerField(_("how long, minutes"), default=150)
     rule = models.CharField(max_length=200, blank=True)
     dates_off = models.JSONField(default=list, blank=True)
-    price_minor = models.PositiveBigIntegerField("price, tax included", default=0)
+    price_minor = models.PositiveBigIntegerField(_("price, tax included"), default=0)
     tax = models.ForeignKey(
         "studio.TaxRate", null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
-    clay_grams = models.PositiveIntegerField("clay included, grams", default=0)
+    clay_grams = models.PositiveIntegerField(_("clay included, grams"), default=0)
     firing_allowance_litres = models.DecimalField(max_digits=6, decimal_places=2, default=0)
-    age_least = models.PositiveSmallIntegerField("from age", null=True, blank=True)
-    age_most = models.PositiveSmallIntegerField("up to age", null=True, blank=True)
-    is_public = models.BooleanField("shown on the public page", default=False)
+    age_least = models.PositiveSmallIntegerField(_("from age"), null=True, blank=True)
+    age_most = models.PositiveSmallIntegerField(_("up to age"), null=True, blank=True)
+    is_public = models.BooleanField(_("shown on the public page"), default=False)
 
     class Meta:
         ordering = ["-starts_on", "name"]
@@ -123,7 +126,7 @@ class Session(models.Model):
     #: Made by the course's rule, and so moved when the rule changes; false: entered by hand.
     by_rule = models.BooleanField(default=False)
     cancelled_at = models.DateTimeField(null=True, blank=True)
-    cancelled_why = models.CharField("why it does not take place", max_length=200, blank=True)
+    cancelled_why = models.CharField(_("why it does not take place"), max_length=200, blank=True)
     replaces = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.SET_NULL, related_name="replaced_by"
     )
@@ -146,17 +149,17 @@ class Session(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.course.name}, {self.starts_at:%d %b %Y}"
+        return f"{self.course.name}, {date_words(self.starts_at, 'd M Y')}"
 
 
 class Enrolment(models.Model):
     """One person's place in one course, from ``enrolled_at`` until ``left_at``."""
 
     class Way(models.TextChoices):
-        TUTOR = "tutor", "by the tutor"
-        PUBLIC = "public", "from the public page"
-        OFFER = "offer", "from the waiting list"
-        TRANSFER = "transfer", "from another course"
+        TUTOR = "tutor", later("by the tutor")
+        PUBLIC = "public", later("from the public page")
+        OFFER = "offer", later("from the waiting list")
+        TRANSFER = "transfer", later("from another course")
 
     course = models.ForeignKey(Course, on_delete=models.CASCADE, related_name="enrolments")
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="enrolments")
@@ -171,7 +174,7 @@ class Enrolment(models.Model):
     #: Why the tutor let somebody in against the age range, or gave back other than the rules say.
     override_words = models.CharField(max_length=200, blank=True)
     left_at = models.DateTimeField(null=True, blank=True)
-    left_words = models.CharField("why they left", max_length=200, blank=True)
+    left_words = models.CharField(_("why they left"), max_length=200, blank=True)
     #: The place in another course that this one was exchanged for.
     moved_to = models.ForeignKey(
         "self", null=True, blank=True, on_delete=models.SET_NULL, related_name="moved_from"

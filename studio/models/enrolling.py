@@ -7,6 +7,9 @@ import secrets
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+
+from studio.domain.say import later, say
 
 from .base import public_code
 from .classes import Course
@@ -22,22 +25,22 @@ class ClassRules(models.Model):
     """One row: how the studio lets people in and out of its classes."""
 
     id = models.PositiveSmallIntegerField(primary_key=True, default=1, editable=False)
-    public_page = models.BooleanField("a public page shows coming classes", default=False)
+    public_page = models.BooleanField(_("a public page shows coming classes"), default=False)
     offer_hours = models.PositiveSmallIntegerField(
-        "an offered place is kept for, hours",
+        _("an offered place is kept for, hours"),
         default=24,
         validators=[MinValueValidator(1), MaxValueValidator(336)],
     )
     full_refund_days = models.PositiveSmallIntegerField(
-        "all is given back until, days before the start", default=14, validators=[MaxValueValidator(365)]
+        _("all is given back until, days before the start"), default=14, validators=[MaxValueValidator(365)]
     )
     part_refund_days = models.PositiveSmallIntegerField(
-        "a part is given back until, days before the start", default=7, validators=[MaxValueValidator(365)]
+        _("a part is given back until, days before the start"), default=7, validators=[MaxValueValidator(365)]
     )
     part_refund_percent = models.PositiveSmallIntegerField(
-        "that part, percent", default=50, validators=[MaxValueValidator(100)]
+        _("that part, percent"), default=50, validators=[MaxValueValidator(100)]
     )
-    consent_words = models.TextField("what a guardian consents to", max_length=1500, blank=True)
+    consent_words = models.TextField(_("what a guardian consents to"), max_length=1500, blank=True)
 
     class Meta:
         constraints = [
@@ -63,12 +66,12 @@ class Waiting(models.Model):
     """
 
     class State(models.TextChoices):
-        WAITING = "waiting", "Waiting"
-        OFFERED = "offered", "A place is offered"
-        TAKEN = "taken", "Took the place"
-        LAPSED = "lapsed", "Did not answer in time"
-        DECLINED = "declined", "Said no"
-        GONE = "gone", "Taken off the list"
+        WAITING = "waiting", later("Waiting")
+        OFFERED = "offered", later("A place is offered")
+        TAKEN = "taken", later("Took the place")
+        LAPSED = "lapsed", later("Did not answer in time")
+        DECLINED = "declined", later("Said no")
+        GONE = "gone", later("Taken off the list")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     course = models.ForeignKey(Course, on_delete=models.CASCADE, related_name="waiting")
@@ -96,7 +99,7 @@ class Waiting(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.person} for {self.course}"
+        return say("{person} for {course}", person=self.person, course=self.course)
 
 
 class Consent(models.Model):

@@ -5,7 +5,9 @@ from __future__ import annotations
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
+from studio.domain.say import later
 from studio.domain.stages import FIRING_WORDS
 
 from .base import choices_from, public_code
@@ -21,12 +23,12 @@ class Firing(models.Model):
     """One firing of one kiln, from the first piece planned into it to its closing."""
 
     class State(models.TextChoices):
-        PLANNED = "planned", "Being loaded"
-        FIRING = "firing", "Firing"
-        COOLING = "cooling", "Cooling"
-        UNLOADING = "unloading", "Being unloaded"
-        CLOSED = "closed", "Closed"
-        CANCELLED = "cancelled", "Cancelled"
+        PLANNED = "planned", later("Being loaded")
+        FIRING = "firing", later("Firing")
+        COOLING = "cooling", later("Cooling")
+        UNLOADING = "unloading", later("Being unloaded")
+        CLOSED = "closed", later("Closed")
+        CANCELLED = "cancelled", later("Cancelled")
 
     number = models.PositiveIntegerField(unique=True)
     kiln = models.ForeignKey(Kiln, on_delete=models.PROTECT, related_name="firings")
@@ -35,7 +37,7 @@ class Firing(models.Model):
     state = models.CharField(max_length=10, choices=State, default=State.PLANNED, db_index=True)
     planned_for = models.DateTimeField(null=True, blank=True)
     lit_at = models.DateTimeField(null=True, blank=True)
-    ended_at = models.DateTimeField("kiln off at", null=True, blank=True)
+    ended_at = models.DateTimeField(_("kiln off at"), null=True, blank=True)
     opened_at = models.DateTimeField(null=True, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
     meter_start_kwh = models.DecimalField(max_digits=9, decimal_places=1, null=True, blank=True)
@@ -118,10 +120,10 @@ class Placement(models.Model):
     width_mm = models.PositiveSmallIntegerField()
     depth_mm = models.PositiveSmallIntegerField()
     height_mm = models.PositiveSmallIntegerField()
-    stand_mm = models.PositiveSmallIntegerField("stand under it, mm", default=0)
+    stand_mm = models.PositiveSmallIntegerField(_("stand under it, mm"), default=0)
     #: Stays where it is when the kiln is filled anew; moved or taken out only after it is unpinned.
     pinned = models.BooleanField(default=False)
-    refire_free = models.BooleanField("refired at the studio's cost", default=False)
+    refire_free = models.BooleanField(_("refired at the studio's cost"), default=False)
     added_at = models.DateTimeField()
     added_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
     #: Set while the placement counts: a piece can stand in one load at a time. Emptied when the load is done.
@@ -145,16 +147,16 @@ class UnloadAnswer(models.Model):
     """What was found at one place. One counts at a time; an undone one stays, marked so."""
 
     class Outcome(models.TextChoices):
-        SOUND = "sound", "Sound"
-        FLAWED = "flawed", "Flawed"
-        LOST = "lost", "Lost"
+        SOUND = "sound", later("Sound")
+        FLAWED = "flawed", later("Flawed")
+        LOST = "lost", later("Lost")
 
     class LossCause(models.TextChoices):
-        EXPLODED = "exploded", "Exploded"
-        CRACKED = "cracked", "Cracked"
-        BROKEN = "broken", "Broken"
-        STUCK = "stuck", "Stuck fast"
-        MISSING = "missing", "Not there"
+        EXPLODED = "exploded", later("Exploded")
+        CRACKED = "cracked", later("Cracked")
+        BROKEN = "broken", later("Broken")
+        STUCK = "stuck", later("Stuck fast")
+        MISSING = "missing", later("Not there")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     placement = models.ForeignKey(Placement, on_delete=models.PROTECT, related_name="answers")

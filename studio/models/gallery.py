@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from studio.domain.say import say
 
 from .base import public_code
 from .people import Person
@@ -24,7 +27,7 @@ class Showing(models.Model):
     #: Whose piece it was when they agreed.
     maker = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="showings")
     by = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="+")
-    with_name = models.BooleanField("with the maker's first name", default=False)
+    with_name = models.BooleanField(_("with the maker's first name"), default=False)
     begun_at = models.DateTimeField()
     ended_at = models.DateTimeField(null=True, blank=True)
 
@@ -37,4 +40,4 @@ class Showing(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.piece.mark} in the gallery"
+        return say("{mark} in the gallery", mark=self.piece.mark)

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+from studio.domain.say import say
 
 from .base import public_code
 from .firings import Firing, UnloadAnswer
@@ -23,7 +26,7 @@ class Combination(models.Model):
         ordering = ["key"]
 
     def __str__(self) -> str:
-        return " over ".join(layer.glaze.name for layer in reversed(list(self.layers.all())))
+        return say(" over ").join(layer.glaze.name for layer in reversed(list(self.layers.all())))
 
 
 class CombinationLayer(models.Model):
@@ -57,7 +60,7 @@ class GlazeResult(models.Model):
     cone = models.CharField(max_length=4)
     #: Where it is, as ``inside rim``.
     surfaces = models.CharField(max_length=60)
-    thick = models.PositiveSmallIntegerField("coats together", default=1)
+    thick = models.PositiveSmallIntegerField(_("coats together"), default=1)
     layer_number = models.PositiveSmallIntegerField()
     layer_count = models.PositiveSmallIntegerField()
     outcome = models.CharField(max_length=6, choices=UnloadAnswer.Outcome)
@@ -74,4 +77,4 @@ class GlazeResult(models.Model):
     @property
     def where(self) -> str:
         """``inside and rim``."""
-        return " and ".join(", ".join(self.surfaces.split()).rsplit(", ", 1))
+        return say(" and ").join(", ".join(self.surfaces.split()).rsplit(", ", 1))

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from studio.domain.kiln_care import CARE_WORDS
+from studio.domain.say import date_words
 
 from .base import choices_from, public_code
 from .kilns import Kiln
@@ -20,7 +22,7 @@ class KilnCare(models.Model):
     kiln = models.ForeignKey(Kiln, on_delete=models.PROTECT, related_name="care")
     kind = models.CharField(max_length=16, choices=choices_from(CARE_WORDS))
     done_on = models.DateField("day")
-    done_by = models.CharField("who did it", max_length=80, blank=True)
+    done_by = models.CharField(_("who did it"), max_length=80, blank=True)
     note = models.CharField(max_length=300, blank=True)
     #: Resistance of all the elements together, as an electrician measured it.
     ohm = models.DecimalField("resistance, Ω", max_digits=7, decimal_places=2, null=True, blank=True)
@@ -39,7 +41,7 @@ class KilnCare(models.Model):
         ordering = ["-done_on", "-made_at", "-id"]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()}, {self.done_on:%-d %B %Y}"
+        return f"{self.get_kind_display()}, {date_words(self.done_on, 'j F Y')}"
 
 
 class CareReminder(models.Model):
@@ -62,7 +64,7 @@ class CareSilence(models.Model):
 
     kiln = models.ForeignKey(Kiln, on_delete=models.CASCADE, related_name="care_silences")
     kind = models.CharField(max_length=16, choices=choices_from(CARE_WORDS))
-    until = models.DateField("silent until")
+    until = models.DateField(_("silent until"))
     why = models.CharField("why", max_length=200)
     at = models.DateTimeField()
     by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from .base import public_code
 from .kilns import Kiln
@@ -22,8 +23,8 @@ class KilnDevice(models.Model):
     client_id = models.CharField(max_length=64, unique=True)
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(Person, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
-    heard_at = models.DateTimeField("last heard", null=True, blank=True)
-    last_c = models.DecimalField("last heard, °C", max_digits=5, decimal_places=1, null=True, blank=True)
+    heard_at = models.DateTimeField(_("last heard"), null=True, blank=True)
+    last_c = models.DecimalField(_("last heard, °C"), max_digits=5, decimal_places=1, null=True, blank=True)
     minute_began_at = models.DateTimeField(null=True, blank=True)
     posts_in_minute = models.PositiveSmallIntegerField(default=0)
     ended_at = models.DateTimeField(null=True, blank=True)

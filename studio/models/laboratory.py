@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+from studio.domain.say import date_words, later
 
 from .base import public_code
 from .firings import Firing
@@ -22,15 +25,15 @@ class LabTest(models.Model):
     """
 
     class Ware(models.TextChoices):
-        OTHER = "other", "Bowl, plate or other"
-        CUP = "cup", "Cup or mug"
-        PITCHER = "pitcher", "Jug or pitcher"
-        COOKING = "cooking", "Cooking ware"
-        STORAGE = "storage", "Storage or packaging"
+        OTHER = "other", later("Bowl, plate or other")
+        CUP = "cup", later("Cup or mug")
+        PITCHER = "pitcher", later("Jug or pitcher")
+        COOKING = "cooking", later("Cooking ware")
+        STORAGE = "storage", later("Storage or packaging")
 
     class Unit(models.TextChoices):
-        MG_L = "mg-l", "mg/L (the same as µg/mL)"
-        MG_DM2 = "mg-dm2", "mg/dm²"
+        MG_L = "mg-l", later("mg/L (the same as µg/mL)")
+        MG_DM2 = "mg-dm2", later("mg/dm²")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     combination = models.ForeignKey(Combination, on_delete=models.PROTECT, related_name="lab_tests")
@@ -46,13 +49,13 @@ class LabTest(models.Model):
     batches = models.ManyToManyField(GlazeBatch, blank=True, related_name="lab_tests")
     method = models.CharField(max_length=60)
     laboratory = models.CharField(max_length=80)
-    reference = models.CharField("number of the report", max_length=60, blank=True)
+    reference = models.CharField(_("number of the report"), max_length=60, blank=True)
     tested_on = models.DateField()
-    ware = models.CharField("what was tested", max_length=8, choices=Ware, default=Ware.OTHER)
+    ware = models.CharField(_("what was tested"), max_length=8, choices=Ware, default=Ware.OTHER)
     depth_mm = models.PositiveSmallIntegerField(
-        "inside depth", validators=[MinValueValidator(0), MaxValueValidator(2000)]
+        _("inside depth"), validators=[MinValueValidator(0), MaxValueValidator(2000)]
     )
-    capacity_ml = models.PositiveIntegerField("capacity, ml", null=True, blank=True)
+    capacity_ml = models.PositiveIntegerField(_("capacity, ml"), null=True, blank=True)
     can_be_filled = models.BooleanField(default=True)
     unit = models.CharField(max_length=6, choices=Unit, default=Unit.MG_L)
     lead = models.JSONField()
@@ -71,7 +74,7 @@ class LabTest(models.Model):
         indexes = [models.Index(fields=["combination", "clay"], name="lab_test_of_combination")]
 
     def __str__(self) -> str:
-        return f"{self.laboratory}, {self.tested_on:%-d %B %Y}"
+        return f"{self.laboratory}, {date_words(self.tested_on, 'j F Y')}"
 
 
 class LabReport(models.Model):

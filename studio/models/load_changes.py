@@ -5,6 +5,8 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
+from studio.domain.say import later
+
 from .base import public_code
 from .firings import Firing
 from .people import Person
@@ -18,15 +20,15 @@ class LoadChange(models.Model):
     """
 
     class Kind(models.TextChoices):
-        PUT = "put", "Put in"
-        MOVED = "moved", "Moved"
-        SWAPPED = "swapped", "Swapped"
-        TAKEN_OUT = "taken-out", "Taken out"
-        PINNED = "pinned", "Pinned"
-        UNPINNED = "unpinned", "Unpinned"
-        LAYERS = "layers", "Layers changed"
-        FILLED = "filled", "Filled from a proposal"
-        UNDONE = "undone", "Undone"
+        PUT = "put", later("Put in")
+        MOVED = "moved", later("Moved")
+        SWAPPED = "swapped", later("Swapped")
+        TAKEN_OUT = "taken-out", later("Taken out")
+        PINNED = "pinned", later("Pinned")
+        UNPINNED = "unpinned", later("Unpinned")
+        LAYERS = "layers", later("Layers changed")
+        FILLED = "filled", later("Filled from a proposal")
+        UNDONE = "undone", later("Undone")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     firing = models.ForeignKey(Firing, on_delete=models.CASCADE, related_name="load_changes")

@@ -10,6 +10,9 @@ from typing import Any, NoReturn
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from studio.domain.say import later
 
 from .base import public_code
 from .firings import Firing, Placement
@@ -61,10 +64,10 @@ class CostLine(PostedRow):
     """
 
     class Kind(models.TextChoices):
-        ENERGY = "energy", "Electricity"
-        CONSUMABLES = "consumables", "Cones and kiln wash"
-        WEAR = "wear", "Wear of elements and shelves"
-        LABOUR = "labour", "Labour"
+        ENERGY = "energy", later("Electricity")
+        CONSUMABLES = "consumables", later("Cones and kiln wash")
+        WEAR = "wear", later("Wear of elements and shelves")
+        LABOUR = "labour", later("Labour")
 
     settlement = models.ForeignKey("studio.Settlement", on_delete=models.CASCADE, related_name="cost_lines")
     kind = models.CharField(max_length=12, choices=Kind)
@@ -84,7 +87,7 @@ class Settlement(models.Model):
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrections"
     )
     cost_minor = models.IntegerField()
-    words = models.CharField("why it was corrected", max_length=200, blank=True)
+    words = models.CharField(_("why it was corrected"), max_length=200, blank=True)
     basis = models.CharField(max_length=12)
     #: The studio's sharing rules as they stood, so that an old sum can be checked again.
     policy = models.JSONField(default=dict)
@@ -123,19 +126,19 @@ class FiringShare(PostedRow):
     payer = models.ForeignKey(Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     volume_mm3 = models.PositiveBigIntegerField(default=0)
     amount_minor = models.IntegerField()
-    words = models.CharField("how it was worked out", max_length=300, blank=True)
+    words = models.CharField(_("how it was worked out"), max_length=300, blank=True)
 
 
 class Charge(PostedRow):
     class Kind(models.TextChoices):
-        FIRING = "firing", "Firing"
-        COURSE = "course", "Course fee"
-        CLAY = "clay", "Clay"
-        TOOLS = "tools", "Tools"
-        SALE = "sale", "Sale"
-        OTHER = "other", "Other"
+        FIRING = "firing", later("Firing")
+        COURSE = "course", later("Course fee")
+        CLAY = "clay", later("Clay")
+        TOOLS = "tools", later("Tools")
+        SALE = "sale", later("Sale")
+        OTHER = "other", later("Other")
         #: What the studio gives back or leaves off: the one kind whose amount is negative.
-        CREDIT = "credit", "Credit"
+        CREDIT = "credit", later("Credit")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="charges")
@@ -183,10 +186,10 @@ class Payment(PostedRow):
     """Money received and written down. Not taken by this program."""
 
     class Method(models.TextChoices):
-        CASH = "cash", "Cash"
-        CARD = "card", "Card"
-        TRANSFER = "transfer", "Bank transfer"
-        OTHER = "other", "Other"
+        CASH = "cash", later("Cash")
+        CARD = "card", later("Card")
+        TRANSFER = "transfer", later("Bank transfer")
+        OTHER = "other", later("Other")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="payments")

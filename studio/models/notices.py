@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from studio.domain.say import later
 
 from .base import public_code
 from .classes import Course
@@ -19,30 +22,30 @@ class Notice(models.Model):
     """
 
     class Kind(models.TextChoices):
-        READY = "ready", "Ready for pickup"
-        LOSS = "loss", "A piece was lost"
-        FLAW = "flaw", "A piece has a flaw"
-        CORRECTION = "correction", "A correction"
-        SIGN_IN = "sign-in", "Sign-in code"
-        STATEMENT = "statement", "Statement"
-        ALARM = "alarm", "A kiln’s alarm"
-        REMINDER = "reminder", "Reminder to collect"
-        LAST = "last", "Last notice"
-        CLASS_CHANGE = "class-change", "A change to a class"
-        PLACE = "place", "A place has come free"
-        ENROLLED = "enrolled", "A place is taken"
-        ANNOUNCEMENT = "announcement", "Announcement"
+        READY = "ready", later("Ready for pickup")
+        LOSS = "loss", later("A piece was lost")
+        FLAW = "flaw", later("A piece has a flaw")
+        CORRECTION = "correction", later("A correction")
+        SIGN_IN = "sign-in", later("Sign-in code")
+        STATEMENT = "statement", later("Statement")
+        ALARM = "alarm", later("A kiln’s alarm")
+        REMINDER = "reminder", later("Reminder to collect")
+        LAST = "last", later("Last notice")
+        CLASS_CHANGE = "class-change", later("A change to a class")
+        PLACE = "place", later("A place has come free")
+        ENROLLED = "enrolled", later("A place is taken")
+        ANNOUNCEMENT = "announcement", later("Announcement")
 
     class State(models.TextChoices):
-        WAITING = "waiting", "Waiting for the tutor"
-        HELD = "held", "Held"
-        QUEUED = "queued", "To be sent"
-        SENDING = "sending", "Being sent"
-        SENT = "sent", "Sent"
-        DROPPED = "dropped", "Dropped"
-        REFUSED = "refused", "Refused by the mail server"
-        MAY_HAVE_GONE = "may-have-gone", "May have gone"
-        NO_ADDRESS = "no-address", "No address: tell them in person"
+        WAITING = "waiting", later("Waiting for the tutor")
+        HELD = "held", later("Held")
+        QUEUED = "queued", later("To be sent")
+        SENDING = "sending", later("Being sent")
+        SENT = "sent", later("Sent")
+        DROPPED = "dropped", later("Dropped")
+        REFUSED = "refused", later("Refused by the mail server")
+        MAY_HAVE_GONE = "may-have-gone", later("May have gone")
+        NO_ADDRESS = "no-address", later("No address: tell them in person")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     key = models.CharField(max_length=120, unique=True)
@@ -78,9 +81,9 @@ class Notice(models.Model):
     told_at = models.DateTimeField(null=True, blank=True)
     #: The last day to come that a last notice named.
     promised_on = models.DateField(null=True, blank=True)
-    added_words = models.TextField("a line of your own", max_length=600, blank=True)
+    added_words = models.TextField(_("a line of your own"), max_length=600, blank=True)
     #: The tutor's wording in place of the draft. Empty: the draft, made from what is true when it goes.
-    own_words = models.TextField("in your own words", max_length=2000, blank=True)
+    own_words = models.TextField(_("in your own words"), max_length=2000, blank=True)
     made_at = models.DateTimeField()
     not_before = models.DateTimeField()
     approved_at = models.DateTimeField(null=True, blank=True)
@@ -91,7 +94,7 @@ class Notice(models.Model):
     next_try_at = models.DateTimeField(null=True, blank=True)
     lease_until = models.DateTimeField(null=True, blank=True)
     lease_by = models.CharField(max_length=64, blank=True)
-    handed_over = models.BooleanField("was being handed to the mail server", default=False)
+    handed_over = models.BooleanField(_("was being handed to the mail server"), default=False)
     message_id = models.CharField(max_length=120, blank=True)
     last_error = models.CharField(max_length=300, blank=True)
     sent_at = models.DateTimeField(null=True, blank=True)
@@ -156,7 +159,7 @@ class Announcement(models.Model):
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     title = models.CharField("subject", max_length=120)
-    words = models.TextField("what you want to say", max_length=4000)
+    words = models.TextField(_("what you want to say"), max_length=4000)
     to_everybody = models.BooleanField(default=False)
     courses = models.ManyToManyField(Course, blank=True, related_name="announcements")
     made_at = models.DateTimeField()
@@ -174,8 +177,8 @@ class MailOff(models.Model):
     """A kind of mail that a person has stopped. No row: it comes."""
 
     class List(models.TextChoices):
-        ANNOUNCEMENTS = "announcements", "Announcements"
-        REMINDERS = "reminders", "Reminders to collect"
+        ANNOUNCEMENTS = "announcements", later("Announcements")
+        REMINDERS = "reminders", later("Reminders to collect")
 
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="mail_off")
     list = models.CharField(max_length=14, choices=List)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from .base import public_code
 from .people import Person
@@ -28,7 +29,7 @@ class OrphanClaim(models.Model):
     declined_by = models.ForeignKey(
         Person, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
-    word = models.CharField("a word to them", max_length=300, blank=True)
+    word = models.CharField(_("a word to them"), max_length=300, blank=True)
     event = models.OneToOneField(
         Event, null=True, blank=True, on_delete=models.SET_NULL, related_name="confirmed_claim"
     )

@@ -8,16 +8,18 @@ from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
+from django.utils.translation import gettext_lazy as _
 
 from studio.domain.languages import LANGUAGES
+from studio.domain.say import later
 
 from .base import public_code
 
 
 class Role(models.TextChoices):
-    TUTOR = "tutor", "Tutor"
-    HELPER = "helper", "Helper"
-    MEMBER = "member", "Student or guardian"
+    TUTOR = "tutor", later("Tutor")
+    HELPER = "helper", later("Helper")
+    MEMBER = "member", later("Student or guardian")
 
 
 class PersonQuerySet(models.QuerySet):
@@ -45,22 +47,22 @@ class Person(AbstractBaseUser):
     email = models.EmailField(null=True, blank=True, unique=True)
     phone = models.CharField(max_length=40, blank=True)
     role = models.CharField(max_length=8, choices=Role, default=Role.MEMBER)
-    born_on = models.DateField("date of birth, for the under-18s", null=True, blank=True)
+    born_on = models.DateField(_("date of birth, for the under-18s"), null=True, blank=True)
     guardian = models.ForeignKey(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="young_people"
     )
-    gallery_consent = models.BooleanField("photos of work may be shown in the gallery", default=False)
+    gallery_consent = models.BooleanField(_("photos of work may be shown in the gallery"), default=False)
     #: Of their pages and mails; empty is the studio's.
     language = models.CharField(max_length=10, choices=list(LANGUAGES.items()), blank=True, default="")
     #: Who said so: for the under-18s it counts from the guardian or the tutor alone.
     gallery_consent_by = models.ForeignKey(
         "self", null=True, blank=True, on_delete=models.SET_NULL, related_name="+", editable=False
     )
-    notes = models.TextField("notes for the tutor", max_length=2000, blank=True)
+    notes = models.TextField(_("notes for the tutor"), max_length=2000, blank=True)
     #: For staff at class, the person and their guardian alone: see `studio.queries.care_notes`.
-    emergency_name = models.CharField("who to call in an emergency", max_length=80, blank=True)
-    emergency_phone = models.CharField("their phone number", max_length=40, blank=True)
-    health_note = models.TextField("what staff should know for their safety", max_length=600, blank=True)
+    emergency_name = models.CharField(_("who to call in an emergency"), max_length=80, blank=True)
+    emergency_phone = models.CharField(_("their phone number"), max_length=40, blank=True)
+    health_note = models.TextField(_("what staff should know for their safety"), max_length=600, blank=True)
     joined_at = models.DateTimeField()
     left_at = models.DateTimeField(null=True, blank=True)
     #: They, or their guardian, asked the studio to erase them.

@@ -5,7 +5,9 @@ from __future__ import annotations
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
+from studio.domain.say import date_words, later
 from studio.domain.stages import ENDED, ROUTE_WORDS, STAGE_WORDS, Route, Stage
 
 from .base import choices_from, public_code
@@ -23,15 +25,15 @@ class ClayBody(models.Model):
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     name = models.CharField(max_length=60, unique=True)
     colour = models.CharField(max_length=7, default="#c9b6a0")
-    shrinkage_dry_pct = models.DecimalField("to bone dry, %", max_digits=4, decimal_places=1, default=6)
-    shrinkage_bisque_pct = models.DecimalField("to bisque, %", max_digits=4, decimal_places=1, default=7)
-    shrinkage_fired_pct = models.DecimalField("to fired, %", max_digits=4, decimal_places=1, default=12)
-    cone = models.CharField("matures at cone", max_length=4, default="6")
-    cone_from = models.CharField("may be fired from cone", max_length=4, blank=True)
-    cone_to = models.CharField("may be fired to cone", max_length=4, blank=True)
+    shrinkage_dry_pct = models.DecimalField(_("to bone dry, %"), max_digits=4, decimal_places=1, default=6)
+    shrinkage_bisque_pct = models.DecimalField(_("to bisque, %"), max_digits=4, decimal_places=1, default=7)
+    shrinkage_fired_pct = models.DecimalField(_("to fired, %"), max_digits=4, decimal_places=1, default=12)
+    cone = models.CharField(_("matures at cone"), max_length=4, default="6")
+    cone_from = models.CharField(_("may be fired from cone"), max_length=4, blank=True)
+    cone_to = models.CharField(_("may be fired to cone"), max_length=4, blank=True)
     #: Water taken up by the fired body, % of its dry weight (the form of ASTM C373).
     absorption_pct = models.DecimalField(
-        "absorption fired, %", max_digits=4, decimal_places=1, null=True, blank=True
+        _("absorption fired, %"), max_digits=4, decimal_places=1, null=True, blank=True
     )
     notes = models.TextField(max_length=1000, blank=True)
     retired_at = models.DateTimeField(null=True, blank=True)
@@ -47,7 +49,7 @@ class PieceSet(models.Model):
     """Pieces that belong together, such as a jar and its lid. Each is tracked by itself."""
 
     name = models.CharField(max_length=60, blank=True)
-    tell_when_all_ready = models.BooleanField("tell the maker only when all are ready", default=True)
+    tell_when_all_ready = models.BooleanField(_("tell the maker only when all are ready"), default=True)
 
 
 class PieceQuerySet(models.QuerySet):
@@ -63,38 +65,38 @@ class Piece(models.Model):
     """
 
     class Form(models.TextChoices):
-        BOWL = "bowl", "Bowl"
-        MUG = "mug", "Mug"
-        PLATE = "plate", "Plate"
-        VASE = "vase", "Vase"
-        JUG = "jug", "Jug"
-        JAR = "jar", "Jar"
-        LID = "lid", "Lid"
-        BOTTLE = "bottle", "Bottle"
-        PLANTER = "planter", "Planter"
-        TILE = "tile", "Tile"
-        BOX = "box", "Box"
-        FIGURE = "figure", "Figure"
-        OTHER = "other", "Other"
+        BOWL = "bowl", later("Bowl")
+        MUG = "mug", later("Mug")
+        PLATE = "plate", later("Plate")
+        VASE = "vase", later("Vase")
+        JUG = "jug", later("Jug")
+        JAR = "jar", later("Jar")
+        LID = "lid", later("Lid")
+        BOTTLE = "bottle", later("Bottle")
+        PLANTER = "planter", later("Planter")
+        TILE = "tile", later("Tile")
+        BOX = "box", later("Box")
+        FIGURE = "figure", later("Figure")
+        OTHER = "other", later("Other")
 
     class Technique(models.TextChoices):
-        THROWN = "thrown", "Thrown"
-        COILED = "coiled", "Coiled"
-        SLAB = "slab", "Slab-built"
-        PINCHED = "pinched", "Pinched"
-        MOULDED = "moulded", "Moulded"
+        THROWN = "thrown", later("Thrown")
+        COILED = "coiled", later("Coiled")
+        SLAB = "slab", later("Slab-built")
+        PINCHED = "pinched", later("Pinched")
+        MOULDED = "moulded", later("Moulded")
 
     class Use(models.TextChoices):
-        FOOD = "food", "Food and drink"
-        DECORATIVE = "decorative", "Decorative"
-        OUTDOOR = "outdoor", "Outdoors"
+        FOOD = "food", later("Food and drink")
+        DECORATIVE = "decorative", later("Decorative")
+        OUTDOOR = "outdoor", later("Outdoors")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     mark = models.CharField(max_length=4)
     maker = models.ForeignKey(
         Person, null=True, blank=True, on_delete=models.PROTECT, related_name="pieces"
     )  # empty: nobody knows yet whose it is
-    studios_own = models.BooleanField("the studio's own or a test piece", default=False)
+    studios_own = models.BooleanField(_("the studio's own or a test piece"), default=False)
     session = models.ForeignKey(
         "studio.Session", null=True, blank=True, on_delete=models.SET_NULL, related_name="pieces"
     )
@@ -102,28 +104,32 @@ class Piece(models.Model):
         PieceSet, null=True, blank=True, on_delete=models.SET_NULL, related_name="pieces"
     )
     form = models.CharField(max_length=8, choices=Form, default=Form.BOWL)
-    technique = models.CharField("how it was made", max_length=8, choices=Technique, default=Technique.THROWN)
-    template_used = models.CharField("template, mould or stamp", max_length=60, blank=True)
+    technique = models.CharField(
+        _("how it was made"), max_length=8, choices=Technique, default=Technique.THROWN
+    )
+    template_used = models.CharField(_("template, mould or stamp"), max_length=60, blank=True)
     clay = models.ForeignKey(ClayBody, on_delete=models.PROTECT, related_name="pieces")
-    is_round = models.BooleanField("round footprint", default=True)
+    is_round = models.BooleanField(_("round footprint"), default=True)
     width_mm = models.PositiveSmallIntegerField(validators=size_validators)
     depth_mm = models.PositiveSmallIntegerField(validators=size_validators)
     height_mm = models.PositiveSmallIntegerField(validators=size_validators)
     measured_stage = models.CharField(
         max_length=16, choices=choices_from(STAGE_WORDS), default=Stage.WET.value
     )
-    base_mm = models.PositiveSmallIntegerField("base thickness, mm", null=True, blank=True)
-    wall_mm = models.PositiveSmallIntegerField("wall thickness, mm", null=True, blank=True)
-    bare_foot = models.BooleanField("foot left bare", default=True)
-    use = models.CharField("meant for", max_length=10, choices=Use, default=Use.FOOD)
+    base_mm = models.PositiveSmallIntegerField(_("base thickness, mm"), null=True, blank=True)
+    wall_mm = models.PositiveSmallIntegerField(_("wall thickness, mm"), null=True, blank=True)
+    bare_foot = models.BooleanField(_("foot left bare"), default=True)
+    use = models.CharField(_("meant for"), max_length=10, choices=Use, default=Use.FOOD)
     route = models.CharField(
         max_length=20, choices=choices_from(ROUTE_WORDS), default=Route.BISQUE_THEN_GLAZE.value
     )
-    low_firings_wanted = models.PositiveSmallIntegerField("later low firings (lustre, transfers)", default=0)
-    cone_wanted = models.CharField("glaze firing to cone", max_length=4, blank=True)
+    low_firings_wanted = models.PositiveSmallIntegerField(
+        _("later low firings (lustre, transfers)"), default=0
+    )
+    cone_wanted = models.CharField(_("glaze firing to cone"), max_length=4, blank=True)
     due_on = models.DateField(null=True, blank=True)
     #: The maker asked, and the tutor agreed: it is kept to this day at least, however long it has been ready.
-    kept_until = models.DateField("kept for its maker until", null=True, blank=True)
+    kept_until = models.DateField(_("kept for its maker until"), null=True, blank=True)
     notes = models.TextField(max_length=2000, blank=True)
     made_at = models.DateTimeField()
 
@@ -172,26 +178,26 @@ class Event(models.Model):
     """
 
     class Kind(models.TextChoices):
-        MADE = "made", "Entered"
-        MOVED = "moved", "Moved on"
-        SHELVED = "shelved", "Put on a shelf"
-        LIT = "lit", "Kiln lit"
-        UNLOADED = "unloaded", "Unloaded"
-        FOUND = "found", "Found in the kiln"
-        KNOWN = "known", "Known again"
-        MERGED = "merged", "Turned out to be another piece"
-        JOB_ASKED = "job-asked", "Finishing job asked"
-        JOB_DONE = "job-done", "Finishing job done"
-        GLAZES = "glazes", "Glazes noted"
-        RESIZED = "resized", "Measured again"
-        REFIRE = "refire", "To be refired"
-        REPLANNED = "replanned", "Route changed"
-        GIVEN = "given", "Maker changed"
-        COLLECTED = "collected", "Collected"
-        LOST = "lost", "Lost"
-        RECLAIMED = "reclaimed", "Reclaimed"
-        UNCLAIMED = "unclaimed", "Unclaimed"
-        UNDONE = "undone", "Undone"
+        MADE = "made", later("Entered")
+        MOVED = "moved", later("Moved on")
+        SHELVED = "shelved", later("Put on a shelf")
+        LIT = "lit", later("Kiln lit")
+        UNLOADED = "unloaded", later("Unloaded")
+        FOUND = "found", later("Found in the kiln")
+        KNOWN = "known", later("Known again")
+        MERGED = "merged", later("Turned out to be another piece")
+        JOB_ASKED = "job-asked", later("Finishing job asked")
+        JOB_DONE = "job-done", later("Finishing job done")
+        GLAZES = "glazes", later("Glazes noted")
+        RESIZED = "resized", later("Measured again")
+        REFIRE = "refire", later("To be refired")
+        REPLANNED = "replanned", later("Route changed")
+        GIVEN = "given", later("Maker changed")
+        COLLECTED = "collected", later("Collected")
+        LOST = "lost", later("Lost")
+        RECLAIMED = "reclaimed", later("Reclaimed")
+        UNCLAIMED = "unclaimed", later("Unclaimed")
+        UNDONE = "undone", later("Undone")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="events")
@@ -228,7 +234,7 @@ class Event(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()} {self.at:%d %b %Y}"
+        return f"{self.get_kind_display()} {date_words(self.at, 'd M Y')}"
 
 
 class AllPhotos(models.Manager):
@@ -268,7 +274,7 @@ class Photo(models.Model):
     sha256 = models.CharField(max_length=64)
     client_id = models.CharField(max_length=64, unique=True)
     removed_at = models.DateTimeField(null=True, blank=True)
-    is_sketch = models.BooleanField("a sketch of the glazing", default=False)
+    is_sketch = models.BooleanField(_("a sketch of the glazing"), default=False)
 
     objects = ShownPhotos()
     sketches = Sketches()
@@ -279,35 +285,35 @@ class Photo(models.Model):
 
 
 class FlawKind(models.TextChoices):
-    PINHOLES = "pinholes", "Pinholes"
-    BLISTERS = "blisters", "Blisters"
-    CRAWLING = "crawling", "Crawling"
-    CRAZING = "crazing", "Crazing"
-    SHIVERING = "shivering", "Shivering"
-    RUNNING = "running", "Running"
-    DRY_PATCH = "dry-patch", "Dry patch"
-    UNDERFIRED = "underfired", "Underfired"
-    OVERFIRED = "overfired", "Overfired"
-    COLOUR_OFF = "colour-off", "Colour off"
-    S_CRACK = "s-crack", "S-crack"
-    RIM_CRACK = "rim-crack", "Rim crack"
-    BODY_CRACK = "body-crack", "Body crack"
-    DUNT = "dunt", "Dunt"
-    WARP = "warp", "Warp"
-    BLOAT = "bloat", "Bloat"
-    STUCK_TO_STAND = "stuck-to-stand", "Stuck to stand"
-    STUCK_TO_SHELF = "stuck-to-shelf", "Stuck to shelf"
-    SHARP_SPUR = "sharp-spur", "Sharp spur"
-    OTHER = "other", "Other"
+    PINHOLES = "pinholes", later("Pinholes")
+    BLISTERS = "blisters", later("Blisters")
+    CRAWLING = "crawling", later("Crawling")
+    CRAZING = "crazing", later("Crazing")
+    SHIVERING = "shivering", later("Shivering")
+    RUNNING = "running", later("Running")
+    DRY_PATCH = "dry-patch", later("Dry patch")
+    UNDERFIRED = "underfired", later("Underfired")
+    OVERFIRED = "overfired", later("Overfired")
+    COLOUR_OFF = "colour-off", later("Colour off")
+    S_CRACK = "s-crack", later("S-crack")
+    RIM_CRACK = "rim-crack", later("Rim crack")
+    BODY_CRACK = "body-crack", later("Body crack")
+    DUNT = "dunt", later("Dunt")
+    WARP = "warp", later("Warp")
+    BLOAT = "bloat", later("Bloat")
+    STUCK_TO_STAND = "stuck-to-stand", later("Stuck to stand")
+    STUCK_TO_SHELF = "stuck-to-shelf", later("Stuck to shelf")
+    SHARP_SPUR = "sharp-spur", later("Sharp spur")
+    OTHER = "other", later("Other")
 
 
 class Flaw(models.Model):
     """A flaw seen at one unload. Withdrawn, not deleted, when the answer is undone."""
 
     class Severity(models.IntegerChoices):
-        SLIGHT = 1, "Slight"
-        CLEAR = 2, "Clear"
-        BAD = 3, "Bad"
+        SLIGHT = 1, later("Slight")
+        CLEAR = 2, later("Clear")
+        BAD = 3, later("Bad")
 
     answer = models.ForeignKey("studio.UnloadAnswer", on_delete=models.CASCADE, related_name="flaws")
     piece = models.ForeignKey(Piece, on_delete=models.CASCADE, related_name="flaws")
@@ -322,10 +328,10 @@ class Flaw(models.Model):
 
 class FinishingJob(models.Model):
     class Kind(models.TextChoices):
-        KNOCK_OFF_STAND = "knock-off-stand", "Knock off the stand"
-        GRIND_SPUR = "grind-spur", "Grind the spur"
-        SAND_FOOT = "sand-foot", "Sand the foot"
-        OTHER = "other", "Other"
+        KNOCK_OFF_STAND = "knock-off-stand", later("Knock off the stand")
+        GRIND_SPUR = "grind-spur", later("Grind the spur")
+        SAND_FOOT = "sand-foot", later("Sand the foot")
+        OTHER = "other", later("Other")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     piece = models.ForeignKey(Piece, on_delete=models.CASCADE, related_name="jobs")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
+from django.utils.translation import gettext_lazy as _
 
 from studio.domain.stages import FIRING_WORDS
 
@@ -22,7 +23,7 @@ class Programme(models.Model):
     #: Empty: for any kiln.
     kiln = models.ForeignKey(Kiln, null=True, blank=True, on_delete=models.PROTECT, related_name="programmes")
     #: What it is meant to reach; empty where that is left to each firing.
-    cone = models.CharField("cone it is meant for", max_length=4, blank=True)
+    cone = models.CharField(_("cone it is meant for"), max_length=4, blank=True)
     notes = models.TextField(max_length=1000, blank=True)
     made_by = models.ForeignKey(Person, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     made_at = models.DateTimeField()

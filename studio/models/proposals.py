@@ -5,6 +5,8 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
+from studio.domain.say import later
+
 from .base import public_code
 from .firings import Firing
 from .people import Person
@@ -18,10 +20,10 @@ class Proposal(models.Model):
     """
 
     class State(models.TextChoices):
-        WORKING = "working", "Being worked out"
-        READY = "ready", "Ready"
-        STOPPED = "stopped", "Stopped"
-        GIVEN_UP = "given-up", "Given up"
+        WORKING = "working", later("Being worked out")
+        READY = "ready", later("Ready")
+        STOPPED = "stopped", later("Stopped")
+        GIVEN_UP = "given-up", later("Given up")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     firing = models.ForeignKey(

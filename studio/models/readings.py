@@ -8,6 +8,8 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from studio.domain.say import later
+
 from .base import public_code
 from .firings import Firing
 from .people import Person
@@ -42,9 +44,9 @@ class Reading(models.Model):
     """A temperature of the kiln, °C, and when."""
 
     class Source(models.TextChoices):
-        HAND = "hand", "By hand"
-        IMPORTED = "imported", "From a file"
-        POSTED = "posted", "By a device"
+        HAND = "hand", later("By hand")
+        IMPORTED = "imported", later("From a file")
+        POSTED = "posted", later("By a device")
 
     firing = models.ForeignKey(Firing, on_delete=models.CASCADE, related_name="readings", db_index=False)
     at = models.DateTimeField()
@@ -90,10 +92,10 @@ class FiringAlarm(models.Model):
     """Something amiss while a kiln burned: told once, and again only after it had cleared."""
 
     class Cause(models.TextChoices):
-        STEAM = "steam", "Too fast through steam"
-        STALLED = "stalled", "Stalled"
-        PAST_TOP = "past-top", "Past the top"
-        SILENT = "silent", "No reading for an hour"
+        STEAM = "steam", later("Too fast through steam")
+        STALLED = "stalled", later("Stalled")
+        PAST_TOP = "past-top", later("Past the top")
+        SILENT = "silent", later("No reading for an hour")
 
     firing = models.ForeignKey(Firing, on_delete=models.CASCADE, related_name="alarms")
     cause = models.CharField(max_length=8, choices=Cause)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 _LONGEST_MONTHS = MaxValueValidator(240)
 
@@ -14,20 +15,20 @@ class KeepingPeriods(models.Model):
 
     id = models.PositiveSmallIntegerField(primary_key=True, default=1, editable=False)
     left_months = models.PositiveSmallIntegerField(
-        "people who have left are erased after, months", default=36, validators=[_LONGEST_MONTHS]
+        _("people who have left are erased after, months"), default=36, validators=[_LONGEST_MONTHS]
     )
     mail_months = models.PositiveSmallIntegerField(
-        "words and addresses of mails are kept for, months", default=12, validators=[_LONGEST_MONTHS]
+        _("words and addresses of mails are kept for, months"), default=12, validators=[_LONGEST_MONTHS]
     )
     register_months = models.PositiveSmallIntegerField(
-        "who was at which class is kept for, months", default=24, validators=[_LONGEST_MONTHS]
+        _("who was at which class is kept for, months"), default=24, validators=[_LONGEST_MONTHS]
     )
     waiting_months = models.PositiveSmallIntegerField(
-        "ended waits for a place are kept for, months", default=12, validators=[_LONGEST_MONTHS]
+        _("ended waits for a place are kept for, months"), default=12, validators=[_LONGEST_MONTHS]
     )
     #: What staff know of somebody's health is of no use once they are gone: it never stays for good.
     care_days = models.PositiveSmallIntegerField(
-        "health notes and who to call, days after somebody left",
+        _("health notes and who to call, days after somebody left"),
         default=30,
         validators=[MinValueValidator(1), MaxValueValidator(365)],
     )

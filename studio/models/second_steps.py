@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from .base import public_code
 from .people import Person
@@ -34,7 +35,7 @@ class Passkey(models.Model):
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="passkeys")
-    name = models.CharField("what it is on", max_length=60)
+    name = models.CharField(_("what it is on"), max_length=60)
     #: As base64url; at most 1,023 bytes by the standard.
     credential_id = models.CharField(max_length=1400, unique=True)
     public_key = models.BinaryField()

@@ -6,6 +6,9 @@ from datetime import date
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from studio.domain.say import date_words, later, say
 
 from .base import public_code
 from .kilns import Kiln
@@ -18,10 +21,10 @@ BEFORE_ALL = date(2000, 1, 1)
 class MakerKind(models.TextChoices):
     """Whose rate: the first of staff, young and member that fits, else guest."""
 
-    STAFF = "staff", "Tutors and helpers"
-    YOUNG = "young", "Under 18"
-    MEMBER = "member", "Students of a course"
-    GUEST = "guest", "Guests"
+    STAFF = "staff", later("Tutors and helpers")
+    YOUNG = "young", later("Under 18")
+    MEMBER = "member", later("Students of a course")
+    GUEST = "guest", later("Guests")
 
 
 class SharingPolicy(models.Model):
@@ -32,26 +35,28 @@ class SharingPolicy(models.Model):
     """
 
     class Basis(models.TextChoices):
-        OWN_BOX = "own-box", "Own box: the piece's width × depth × height"
-        SHELF_SHARE = "shelf-share", "Shelf share: its room on its kiln shelf × the layer's height"
+        OWN_BOX = "own-box", later("Own box: the piece's width × depth × height")
+        SHELF_SHARE = "shelf-share", later("Shelf share: its room on its kiln shelf × the layer's height")
 
     class EmptySpace(models.TextChoices):
-        STUDIO = "studio", "The studio's"
-        MAKERS = "makers", "Shared by the makers"
+        STUDIO = "studio", later("The studio's")
+        MAKERS = "makers", later("Shared by the makers")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
-    from_date = models.DateField("from this day on", unique=True)
+    from_date = models.DateField(_("from this day on"), unique=True)
     basis = models.CharField(max_length=12, choices=Basis, default=Basis.SHELF_SHARE)
     empty_space = models.CharField(max_length=8, choices=EmptySpace, default=EmptySpace.STUDIO)
     rate_member_per_mille = models.PositiveSmallIntegerField(default=1000)
     rate_young_per_mille = models.PositiveSmallIntegerField(default=1000)
     rate_guest_per_mille = models.PositiveSmallIntegerField(default=1000)
     rate_staff_per_mille = models.PositiveSmallIntegerField(default=1000)
-    smallest_charge_minor = models.PositiveIntegerField("smallest charge for a piece", default=0)
-    rounding_step_minor = models.PositiveIntegerField("charges are rounded to", default=1)
-    lost_pieces_free = models.BooleanField("lost pieces pay nothing", default=True)
-    refires_free = models.BooleanField("refires that the studio answers for pay nothing", default=True)
-    own_pieces_share = models.BooleanField("the studio's own and test pieces carry their share", default=True)
+    smallest_charge_minor = models.PositiveIntegerField(_("smallest charge for a piece"), default=0)
+    rounding_step_minor = models.PositiveIntegerField(_("charges are rounded to"), default=1)
+    lost_pieces_free = models.BooleanField(_("lost pieces pay nothing"), default=True)
+    refires_free = models.BooleanField(_("refires that the studio answers for pay nothing"), default=True)
+    own_pieces_share = models.BooleanField(
+        _("the studio's own and test pieces carry their share"), default=True
+    )
     words = models.CharField("why", max_length=300, blank=True)
     made_at = models.DateTimeField(null=True, blank=True)
     made_by = models.ForeignKey(Person, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
@@ -63,7 +68,7 @@ class SharingPolicy(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Rules from {self.from_date:%-d %B %Y}"
+        return say("Rules from {from_date}", from_date=date_words(self.from_date, "j F Y"))
 
     def rate_per_mille(self, kind: str) -> int:
         """The rate of one `MakerKind`, in thousandths of the share."""
@@ -86,7 +91,7 @@ class Tariff(models.Model):
     """
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
-    from_date = models.DateField("from this day on")
+    from_date = models.DateField(_("from this day on"))
     kiln = models.ForeignKey(Kiln, null=True, blank=True, on_delete=models.CASCADE, related_name="tariffs")
 
     class Meta:
@@ -101,7 +106,7 @@ class Tariff(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Electricity from {self.from_date:%-d %B %Y}"
+        return say("Electricity from {from_date}", from_date=date_words(self.from_date, "j F Y"))
 
 
 class TariffSpan(models.Model):

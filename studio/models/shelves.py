@@ -5,6 +5,9 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
+from django.utils.translation import gettext_lazy as _
+
+from studio.domain.say import later
 
 from .base import public_code, tag_code
 
@@ -13,16 +16,16 @@ class Shelf(models.Model):
     """A place where pieces stand: a drying trolley, a ware board rack, a ready shelf."""
 
     class Purpose(models.TextChoices):
-        DRYING = "drying", "Drying"
-        TO_GLAZE = "to-glaze", "To be glazed"
-        TO_FIRE = "to-fire", "Waiting for the kiln"
-        FINISHING = "finishing", "Finishing"
-        READY = "ready", "Ready for pickup"
-        OTHER = "other", "Other"
+        DRYING = "drying", later("Drying")
+        TO_GLAZE = "to-glaze", later("To be glazed")
+        TO_FIRE = "to-fire", later("Waiting for the kiln")
+        FINISHING = "finishing", later("Finishing")
+        READY = "ready", later("Ready for pickup")
+        OTHER = "other", later("Other")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     name = models.CharField(max_length=40)
-    where = models.CharField("where it is", max_length=80, blank=True)
+    where = models.CharField(_("where it is"), max_length=80, blank=True)
     purpose = models.CharField(max_length=10, choices=Purpose, default=Purpose.OTHER)
     retired_at = models.DateTimeField(null=True, blank=True)
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+
+from studio.domain.say import later
 
 from .base import public_code
 from .money import Charge, Payment, PostedRow
@@ -14,7 +17,7 @@ class TaxRate(models.Model):
     """A tax the studio charges, by its name and rate. Lines keep both: a new rate changes no old line."""
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
-    label = models.CharField("name of the tax", max_length=40)
+    label = models.CharField(_("name of the tax"), max_length=40)
     percent = models.DecimalField("rate, %", max_digits=6, decimal_places=3)
     retired_at = models.DateTimeField(null=True, blank=True)
 
@@ -45,8 +48,8 @@ class Statement(PostedRow):
     """
 
     class Kind(models.TextChoices):
-        STATEMENT = "statement", "Statement"
-        CREDIT_NOTE = "credit-note", "Credit note"
+        STATEMENT = "statement", later("Statement")
+        CREDIT_NOTE = "credit-note", later("Credit note")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     number = models.PositiveIntegerField(unique=True)
@@ -64,7 +67,7 @@ class Statement(PostedRow):
     cancels = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="cancelled_by"
     )
-    why = models.CharField("why it is cancelled", max_length=200, blank=True)
+    why = models.CharField(_("why it is cancelled"), max_length=200, blank=True)
     issued_at = models.DateTimeField()
     issued_by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
     sha256 = models.CharField(max_length=64)

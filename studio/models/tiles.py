@@ -5,6 +5,9 @@ from __future__ import annotations
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from studio.domain.say import later
 
 from .base import public_code
 from .glazes import Glaze
@@ -16,21 +19,21 @@ class TileSeries(models.Model):
     """A question put to the kiln: an addition to bases in steps, or one glaze blended to another."""
 
     class Kind(models.TextChoices):
-        ADDITION = "addition", "An addition in steps"
-        BLEND = "blend", "A line blend of two glazes"
+        ADDITION = "addition", later("An addition in steps")
+        BLEND = "blend", later("A line blend of two glazes")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     name = models.CharField(max_length=60)
     kind = models.CharField(max_length=8, choices=Kind, default=Kind.ADDITION)
     #: What is added, in the studio's own words; empty in a blend, where it is a glaze.
-    addition = models.CharField("what is added", max_length=60, blank=True)
+    addition = models.CharField(_("what is added"), max_length=60, blank=True)
     blended_with = models.ForeignKey(
         Glaze, null=True, blank=True, on_delete=models.PROTECT, related_name="blends_as_second"
     )
     clay = models.ForeignKey(ClayBody, on_delete=models.PROTECT, related_name="tile_series")
     cone = models.CharField(max_length=4)
     dry_g = models.DecimalField(
-        "dry glaze for a tile, g",
+        _("dry glaze for a tile, g"),
         max_digits=6,
         decimal_places=1,
         validators=[MinValueValidator(1), MaxValueValidator(10_000)],
@@ -43,7 +46,7 @@ class TileSeries(models.Model):
 
     class Meta:
         ordering = ["-planned_at", "-id"]
-        verbose_name_plural = "tile series"
+        verbose_name_plural = later("tile series")
         constraints = [
             models.CheckConstraint(
                 condition=Q(kind="addition", blended_with__isnull=True, addition__gt="")
@@ -66,7 +69,7 @@ class SeriesTile(models.Model):
     piece = models.OneToOneField(Piece, on_delete=models.CASCADE, related_name="test_tile")
     #: What was seen, in the studio's own words.
     seen = models.CharField(max_length=300, blank=True)
-    liked = models.BooleanField("worth going on with", default=False)
+    liked = models.BooleanField(_("worth going on with"), default=False)
     noted_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
+from studio.domain.say import later
 from studio.domain.wishes import Asking
 
 from .base import public_code
@@ -27,11 +29,11 @@ class Wish(models.Model):
     """
 
     class Kind(models.TextChoices):
-        USE = Asking.USE.value, "What it is for"
-        DUE = Asking.DUE.value, "Wanted by a day"
-        REFIRE = Asking.REFIRE.value, "Fire it again"
-        GIVE_AWAY = Asking.GIVE_AWAY.value, "Give it away"
-        KEEP = Asking.KEEP.value, "Keep it for me"
+        USE = Asking.USE.value, later("What it is for")
+        DUE = Asking.DUE.value, later("Wanted by a day")
+        REFIRE = Asking.REFIRE.value, later("Fire it again")
+        GIVE_AWAY = Asking.GIVE_AWAY.value, later("Give it away")
+        KEEP = Asking.KEEP.value, later("Keep it for me")
 
     code = models.CharField(max_length=12, unique=True, default=public_code, editable=False)
     piece = models.ForeignKey(Piece, on_delete=models.CASCADE, related_name="wishes")
@@ -48,7 +50,7 @@ class Wish(models.Model):
     answered_by = models.ForeignKey(
         Person, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
-    word = models.CharField("a line to them", max_length=300, blank=True)
+    word = models.CharField(_("a line to them"), max_length=300, blank=True)
     event = models.OneToOneField(
         Event, null=True, blank=True, on_delete=models.SET_NULL, related_name="granted_wish"
     )

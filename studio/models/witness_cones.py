@@ -5,6 +5,9 @@ from __future__ import annotations
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from studio.domain.say import say
 
 from .base import public_code
 from .firings import Firing
@@ -22,9 +25,9 @@ class WitnessCone(models.Model):
     firing = models.ForeignKey(Firing, on_delete=models.CASCADE, related_name="witness_cones")
     layer_number = models.PositiveSmallIntegerField(validators=[MinValueValidator(1), MaxValueValidator(12)])
     #: Where on the layer, in words, such as "by the spy hole".
-    place = models.CharField("where on it", max_length=40, blank=True)
+    place = models.CharField(_("where on it"), max_length=40, blank=True)
     cone = models.CharField(max_length=4)
-    bend_degrees = models.PositiveSmallIntegerField("bent by", validators=[MaxValueValidator(120)])
+    bend_degrees = models.PositiveSmallIntegerField(_("bent by"), validators=[MaxValueValidator(120)])
     note = models.CharField(max_length=200, blank=True)
     at = models.DateTimeField()
     by = models.ForeignKey(Person, null=True, on_delete=models.SET_NULL, related_name="+")
@@ -32,7 +35,7 @@ class WitnessCone(models.Model):
     corrects = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrected_by"
     )
-    ended_at = models.DateTimeField("corrected or struck out at", null=True, blank=True)
+    ended_at = models.DateTimeField(_("corrected or struck out at"), null=True, blank=True)
     ended_by = models.ForeignKey(Person, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
 
     class Meta:
@@ -47,4 +50,4 @@ class WitnessCone(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Cone {self.cone} on layer {self.layer_number}"
+        return say("Cone {cone} on layer {layer_number}", cone=self.cone, layer_number=self.layer_number)

@@ -18,6 +18,7 @@ from django.utils.safestring import SafeString
 
 from studio.domain import lengths
 from studio.domain.languages import spoken
+from studio.domain.say import say
 from studio.domain.wording import Strong, Wording, fill, parts_of
 from studio.models import Notice, Piece, Studio
 from studio.queries import notices as queries
@@ -75,9 +76,9 @@ def compose(
     day = queries.studio_day(now, studio)
     address = queries.address_of(notice.recipient, day)
     if not address:
-        return Nothing("There is no address to write to.")
+        return Nothing(say("There is no address to write to."))
     if is_off(notice.recipient, notice.kind):
-        return Nothing(f"{notice.recipient.first_name} has stopped these mails.")
+        return Nothing(say("{first_name} has stopped these mails.", first_name=notice.recipient.first_name))
     kind = Notice.Kind(notice.kind)
     with (
         timezone.override(studio.zone),
@@ -92,7 +93,7 @@ def compose(
         if isinstance(made, Nothing):
             return made
         if notice.expires_at is not None and notice.expires_at <= now:
-            return Nothing("It came too late to be of use.")
+            return Nothing(say("It came too late to be of use."))
         return _mail(notice, studio, made, wording or wording_of(kind), to=address)
 
 

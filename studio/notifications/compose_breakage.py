@@ -10,6 +10,7 @@ from datetime import datetime
 
 from django.db.models import Q
 
+from studio.domain.say import later, midway, say
 from studio.domain.stages import ENDED, FIRING_WORDS, FiringKind, Stage
 from studio.models import Event, Flaw, FlawKind, Notice, Photo, Piece, Studio, UnloadAnswer
 from studio.queries import notices as queries
@@ -22,18 +23,18 @@ from .pictures import Picture, picture_of
 from .rows import name_of, pieces_of, row_of
 
 _WHAT_HAPPENED = {
-    "": "It did not survive.",
-    UnloadAnswer.LossCause.EXPLODED: "It burst in the firing.",
-    UnloadAnswer.LossCause.CRACKED: "It cracked.",
-    UnloadAnswer.LossCause.BROKEN: "It broke.",
-    UnloadAnswer.LossCause.STUCK: "It stuck fast and could not be saved.",
-    UnloadAnswer.LossCause.MISSING: "We have looked everywhere and cannot find it.",
+    "": later("It did not survive."),
+    UnloadAnswer.LossCause.EXPLODED: later("It burst in the firing."),
+    UnloadAnswer.LossCause.CRACKED: later("It cracked."),
+    UnloadAnswer.LossCause.BROKEN: later("It broke."),
+    UnloadAnswer.LossCause.STUCK: later("It stuck fast and could not be saved."),
+    UnloadAnswer.LossCause.MISSING: later("We have looked everywhere and cannot find it."),
 }
-_NEVER_NICE = (
-    "It happens to every potter, and it is never nice. If you like, we look at it together and see what to "
-    "do differently on the next one."
+_NEVER_NICE = later(
+    "It happens to every potter, and it is never nice. If you like, we look at it "
+    "together and see what to do differently on the next one."
 )
-_NEVER_NICE_MISSING = "We are sorry, and go on looking. We will write at once when it turns up."
+_NEVER_NICE_MISSING = later("We are sorry, and go on looking. We will write at once when it turns up.")
 
 
 def breakage_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothing:
@@ -57,7 +58,7 @@ def breakage_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothi
 
 
 def _why(studio: Studio) -> str:
-    return f"You get this because you have pieces at {words.one_line(studio.name)}."
+    return say("You get this because you have pieces at {one_line}.", one_line=words.one_line(studio.name))
 
 
 def _found(notice: Notice, studio: Studio, now: datetime) -> tuple[Piece, str, list[str]] | Nothing:
@@ -67,16 +68,16 @@ def _found(notice: Notice, studio: Studio, now: datetime) -> tuple[Piece, str, l
         whose = queries.recipient_of(piece, day)
         if whose is None or whose.pk != notice.recipient_id:
             continue
-        thing = piece.get_form_display().lower() if piece.form != Piece.Form.OTHER else "piece"
+        thing = piece.get_form_display().lower() if piece.form != Piece.Form.OTHER else later("piece")
         owner = piece.maker_id != notice.recipient_id and piece.maker
-        named = f"{words.whose(name_of(owner))} {thing}" if owner else f"your {thing}"
+        named = f"{words.whose(name_of(owner))} {thing}" if owner else say("your {thing}", thing=thing)
         if notice.kind == Notice.Kind.LOSS and piece.stage == Stage.LOST:
             return piece, named, _loss_draft(piece, studio, now)
         if notice.kind == Notice.Kind.FLAW and _still_flawed(notice, piece):
             return piece, named, _flaw_draft(notice.answer, piece, thing)
     lost = notice.kind == Notice.Kind.LOSS
     return Nothing(
-        "The piece is not lost any more." if lost else "What it says of the piece is no longer so."
+        say("The piece is not lost any more.") if lost else say("What it says of the piece is no longer so.")
     )
 
 
@@ -121,7 +122,7 @@ def _loss_draft(piece: Piece, studio: Studio, now: datetime) -> list[str]:
     first = _WHAT_HAPPENED.get(cause, _WHAT_HAPPENED[""])
     missing = cause == UnloadAnswer.LossCause.MISSING
     return [
-        f"{first} You do not pay for that firing." if free else first,
+        say("{first} You do not pay for that firing.", first=first) if free else first,
         _NEVER_NICE_MISSING if missing else _NEVER_NICE,
     ]
 
@@ -131,18 +132,32 @@ def _flaw_draft(answer: UnloadAnswer, piece: Piece, thing: str) -> list[str]:
     flaws = list(answer.flaws.filter(withdrawn_at__isnull=True).order_by("-severity", "kind"))
     note = words.one_line(answer.note).rstrip(".")
     seen = words.listed([_flaw_words(flaw, note) for flaw in flaws]) if flaws else note
-    how = "a flaw" if len(flaws) < 2 else f"{words.count_words(len(flaws)).lower()} flaws"
-    first = f"It came out of the {FIRING_WORDS[kind].lower()} whole, but with {how}: {seen}."
+    how = (
+        say("a flaw")
+        if len(flaws) < 2
+        else say("{count_words} flaws", count_words=words.count_words(len(flaws)).lower())
+    )
+    first = say(
+        "It came out of the {firing_words} whole, but with {how}: {seen}.",
+        firing_words=midway(FIRING_WORDS[kind]),
+        how=how,
+        seen=seen,
+    )
     if kind == FiringKind.BISQUE:
         return [
             first,
-            f"Have a look at it with us before you glaze it: then we can say whether this {thing} is worth "
-            "glazing, and what to do differently on the next one.",
+            say(
+                "Have a look at it with us before you glaze it: then we can say whether this {thing} "
+                "is worth glazing, and what to do differently on the next one.",
+                thing=thing,
+            ),
         ]
     return [
         first,
-        "Have a look at it with us before you decide anything. Often it can be glazed and fired again, and "
-        "sometimes a pot is best left as it is.",
+        say(
+            "Have a look at it with us before you decide anything. Often it can be glazed and "
+            "fired again, and sometimes a pot is best left as it is."
+        ),
     ]
 
 
@@ -150,10 +165,10 @@ def _flaw_words(flaw: Flaw, note: str) -> str:
     """``pinholes inside``, ``slight crazing on the rim``; for what has no name, the note."""
     what = flaw.get_kind_display().lower()
     if flaw.kind == FlawKind.OTHER:
-        what = note or "something we want to show you"
-    slight = "slight " if flaw.severity == Flaw.Severity.SLIGHT else ""
+        what = note or say("something we want to show you")
+    slight = say("slight ") if flaw.severity == Flaw.Severity.SLIGHT else ""
     named_for_place = flaw.surface and flaw.surface in what
-    where = {"rim": " on the rim", "foot": " on the foot", "decoration": " in the decoration"}
+    where = {"rim": say(" on the rim"), "foot": say(" on the foot"), "decoration": say(" in the decoration")}
     return f"{slight}{what}" + (
         "" if named_for_place or not flaw.surface else where.get(flaw.surface, f" {flaw.surface}")
     )
@@ -166,10 +181,14 @@ def _picture(notice: Notice, piece: Piece) -> Picture | None:
     if firing is not None and firing.opened_at:
         after = photos.filter(Q(firing=firing) | Q(taken_at__gte=firing.opened_at)).last()
         if after:
-            return picture_of(after, alt=f"Your {piece.get_form_display().lower()} as it came out")
+            return picture_of(
+                after, alt=say("Your {form} as it came out", form=midway(piece.get_form_display()))
+            )
     before = photos.last()
-    alt = f"{piece.get_form_display()} before the firing" if firing else piece.get_form_display()
-    return picture_of(before, alt=alt, caption="Before the firing" if firing else "") if before else None
+    alt = (
+        say("{form} before the firing", form=piece.get_form_display()) if firing else piece.get_form_display()
+    )
+    return picture_of(before, alt=alt, caption=say("Before the firing") if firing else "") if before else None
 
 
 def correction_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothing:
@@ -191,7 +210,7 @@ def correction_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Not
             blocks={"piece": {"row": row, "picture": None}},
             pieces=(piece,),
         )
-    return Nothing("There is nothing left to correct.")
+    return Nothing(say("There is nothing left to correct."))
 
 
 def _ready_corrected(
@@ -200,12 +219,14 @@ def _ready_corrected(
     if queries.can_be_told_of(piece, notice.recipient, day) or piece.stage == Stage.COLLECTED:
         return None
     if not theirs:
-        what = "That piece turned out not to be yours."
+        what = say("That piece turned out not to be yours.")
     elif piece.stage == Stage.READY:
-        what = "It is waiting for the rest of its set. We will write again when all of it is ready."
+        what = say("It is waiting for the rest of its set. We will write again when all of it is ready.")
     else:
-        what = "It is not ready after all: it needs some more work first. We will write again when it is."
-    return "Not ready after all", what
+        what = say(
+            "It is not ready after all: it needs some more work first. We will write again when it is."
+        )
+    return say("Not ready after all"), what
 
 
 def _breakage_corrected(
@@ -215,11 +236,14 @@ def _breakage_corrected(
         return None
     lost = told.kind == Notice.Kind.LOSS
     if not theirs:
-        return "A mix-up", "That piece turned out not to be yours."
+        return say("A mix-up"), say("That piece turned out not to be yours.")
     if lost:
-        what = "It is not lost: it has been found. We will write again when there is more to say."
-        return "Good news", what
+        what = say("It is not lost: it has been found. We will write again when there is more to say.")
+        return say("Good news"), what
     return (
-        "A mix-up",
-        "What we wrote of its flaw was not so, or was about another piece. We will write when it is ready.",
+        say("A mix-up"),
+        say(
+            "What we wrote of its flaw was not so, or was about another piece. We will write "
+            "when it is ready."
+        ),
     )

@@ -8,6 +8,7 @@ from django.conf import settings
 from django.utils import timezone
 
 from studio.domain.refunds import RefundRule
+from studio.domain.say import later, say
 from studio.domain.wording import Strong
 from studio.models import ClassRules, Notice, Person, Studio
 from studio.queries import notices as queries
@@ -31,7 +32,7 @@ def _for_whom(notice: Notice, people: list[Person]) -> dict[str, object] | None:
     return {"whom": words.listed(young)} if young else None
 
 
-_NOBODY = Nothing("Nobody it is about is with the studio, or this reader’s, any more.")
+_NOBODY = Nothing(later("Nobody it is about is with the studio, or this reader’s, any more."))
 
 
 def class_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothing:
@@ -40,17 +41,17 @@ def class_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothing:
     if not people:
         return _NOBODY
     if notice.course is None:
-        return Nothing("There is no such class any more.")
+        return Nothing(say("There is no such class any more."))
     offered = notice.kind == Notice.Kind.PLACE
     until = timezone.localtime(notice.expires_at) if notice.expires_at else None
     link = {
         "link": settings.SITE_URL + notice.link_path,
-        "link_words": "Say yes or no" if offered else "See the class",
+        "link_words": say("Say yes or no") if offered else say("See the class"),
     }
     written = _written(notice.said)
-    waits = offered and "You get this because you asked for a place at"
+    waits = offered and say("You get this because you asked for a place at")
     return Made(
-        why=f"{waits or 'You get this because you have a class at'} {words.one_line(studio.name)}.",
+        why=f"{waits or say('You get this because you have a class at')} {words.one_line(studio.name)}.",
         values={
             "course": words.one_line(notice.course.name),
             "until": Strong(f"{words.long_day(until.date())}, {until:%H:%M}") if until else "",
@@ -71,19 +72,30 @@ def enrolled_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothi
         if person.enrolments.filter(course=notice.course, left_at__isnull=True).exists()
     ]
     if not people or notice.course is None:
-        return Nothing("The place was given up before the mail went.")
+        return Nothing(say("The place was given up before the mail went."))
     course, rules = notice.course, ClassRules.the()
-    said = [f"It meets {when}." if (when := rule_words(course, studio)) else ""]
+    said = [say("It meets {when}.", when=when) if (when := rule_words(course, studio)) else ""]
     if meeting := next_meeting(course, now):
         local = timezone.localtime(meeting.starts_at)
-        said.append(f"The next meeting is on {words.long_day(local.date())} at {local:%H:%M}.")
+        said.append(
+            say(
+                "The next meeting is on {long_day} at {local}.",
+                long_day=words.long_day(local.date()),
+                local=format(local, "%H:%M"),
+            )
+        )
     if course.price_minor:
-        said.append(f"The price is {studio.money_words(course.price_minor)}; you find it in your account.")
+        said.append(
+            say(
+                "The price is {money_words}; you find it in your account.",
+                money_words=studio.money_words(course.price_minor),
+            )
+        )
         rule = RefundRule(rules.full_refund_days, rules.part_refund_days, rules.part_refund_percent)
-        said += ["If you can’t come:", *rule.sentences()]
+        said += [say("If you can’t come:"), *rule.sentences()]
     written = _written("\n\n".join(filter(None, said)))
     return Made(
-        why=f"You get this because you took a place at {words.one_line(studio.name)}.",
+        why=say("You get this because you took a place at {one_line}.", one_line=words.one_line(studio.name)),
         values={"course": words.one_line(course.name)},
         blocks={"for_whom": _for_whom(notice, people), "change": {"written": written} if written else None},
     )
@@ -96,9 +108,9 @@ def announcement_mail(notice: Notice, studio: Studio, now: datetime) -> Made | N
         return _NOBODY
     announcement = notice.announcement
     if announcement is None:
-        return Nothing("There is no such announcement any more.")
+        return Nothing(say("There is no such announcement any more."))
     return Made(
-        why=f"You get this because you are with {words.one_line(studio.name)}.",
+        why=say("You get this because you are with {one_line}.", one_line=words.one_line(studio.name)),
         values={"title": words.one_line(announcement.title)},
         blocks={
             "for_whom": _for_whom(notice, people),

@@ -8,6 +8,7 @@ from django.conf import settings
 from django.urls import reverse
 
 from studio.domain.advice import CAUTION
+from studio.domain.say import later, say
 from studio.domain.wording import Strong
 from studio.models import Notice, Person, Piece, Role, Studio
 from studio.queries import money
@@ -19,7 +20,7 @@ from . import words
 from .made import Made, Nothing
 from .rows import pieces_of, place_of, row_of
 
-_NONE_LEFT = Nothing("None of its pieces is ready and theirs any more.")
+_NONE_LEFT = Nothing(later("None of its pieces is ready and theirs any more."))
 
 
 def _theirs(notice: Notice, day: date) -> list[Piece]:
@@ -64,9 +65,9 @@ def last_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothing:
 
 
 POLICY_WORDS = {
-    Studio.Unclaimed.KEEP: "becomes the studio’s to keep",
-    Studio.Unclaimed.DISPOSE: "may be disposed of",
-    Studio.Unclaimed.EITHER: "may be kept by the studio or disposed of",
+    Studio.Unclaimed.KEEP: later("becomes the studio’s to keep"),
+    Studio.Unclaimed.DISPOSE: later("may be disposed of"),
+    Studio.Unclaimed.EITHER: later("may be kept by the studio or disposed of"),
 }
 
 
@@ -82,21 +83,25 @@ def _made(
         for piece in pieces
     ]
     place = {
-        "where": place_of(pieces[0], start="It is" if one else "They are"),
-        "where_before": "It is on" if one else "They are on",
+        "where": place_of(pieces[0], start=say("It is") if one else later("They are")),
+        "where_before": say("It is on") if one else say("They are on"),
         "where_name": words.one_line(together.name) if together else "",
         "where_after": f", {words.one_line(together.where)}." if together and together.where else ".",
     }
     pickup_lines = words.lines(studio.pickup_times)
-    why = f"You get this because you have pieces at {words.one_line(studio.name)}."
+    why = say("You get this because you have pieces at {one_line}.", one_line=words.one_line(studio.name))
     if any(row.warning or row.advice for row in rows):
-        why += f" About food: {CAUTION[:1].lower()}{CAUTION[1:]}"
+        why += say(" About food: {caution}{caution_2}", caution=CAUTION[:1].lower(), caution_2=CAUTION[1:])
     return Made(
         why=why,
         values={
-            "pieces_are": f"{words.count_words(len(pieces))} {'piece is' if one else 'pieces are'}",
-            "them": "it" if one else "them",
-            "reply": "just reply" if studio.reply_to else "tell us",
+            "pieces_are": (
+                say("{count_words} piece is", count_words=words.count_words(len(pieces)))
+                if one
+                else say("{count_words} pieces are", count_words=words.count_words(len(pieces)))
+            ),
+            "them": say("it") if one else say("them"),
+            "reply": say("just reply") if studio.reply_to else say("tell us"),
         },
         blocks={
             "place": place if together else None,

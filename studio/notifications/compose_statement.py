@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from studio.domain.say import say
 from studio.models import Notice, Role, Studio
 from studio.queries import notices as queries
 from studio.queries.statements_sheet import span, written
@@ -17,15 +18,15 @@ def statement_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Noth
     day = queries.studio_day(now, studio)
     statement = notice.statement
     if statement is None:
-        return Nothing("There is no statement any more.")
+        return Nothing(say("There is no statement any more."))
     if statement.is_cancelled:
-        return Nothing(f"{statement} is cancelled.")
+        return Nothing(say("{statement} is cancelled.", statement=statement))
     if statement.person.answers_for(day).pk != notice.recipient_id:
         return Nothing(
-            "Somebody else answers for this account by now. Mail it to them from the statement's page."
+            say("Somebody else answers for this account by now. Mail it to them from the statement's page.")
         )
     if notice.recipient.role == Role.HELPER:
-        return Nothing("A helper is told of no money by mail. Hand it over in person.")
+        return Nothing(say("A helper is told of no money by mail. Hand it over in person."))
     note = statement.cancels_id is not None
     of = statement.person
     context = {
@@ -39,10 +40,12 @@ def statement_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Noth
         "pay_lines": words.lines(studio.statement_words) if statement.closing_minor > 0 else [],
     }
     return Made(
-        why=f"You get this because you have an account at {words.one_line(studio.name)}.",
+        why=say(
+            "You get this because you have an account at {one_line}.", one_line=words.one_line(studio.name)
+        ),
         values={
             "title": str(statement),
-            "what_it_is": "A credit note" if note else "Your statement",
+            "what_it_is": say("A credit note") if note else say("Your statement"),
         },
         blocks={
             "attached": context,

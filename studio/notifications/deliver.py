@@ -13,6 +13,7 @@ from django.db import DatabaseError
 from django.urls import reverse
 from django.utils import timezone
 
+from studio.domain.say import say
 from studio.models import Notice, SignInCode
 from studio.queries import notices as queries
 
@@ -74,7 +75,9 @@ def see_to(notice: Notice, *, worker: str, line: door.Line, clock: Clock = timez
         elif isinstance(mail, Nothing):
             outbox.drop(notice, worker, mail.why)
         elif notice.attempts > outbox.MOST_ATTEMPTS:
-            outbox.refuse(notice, worker, f"Given up after {notice.attempts - 1} tries.")
+            outbox.refuse(
+                notice, worker, say("Given up after {attempts} tries.", attempts=notice.attempts - 1)
+            )
         else:
             message = door.message_for(mail, message_id=message_id_of(notice))
             door.hand_in(message, about_to=about_to, line=line)
@@ -93,15 +96,17 @@ def see_to(notice: Notice, *, worker: str, line: door.Line, clock: Clock = timez
         # One mail that cannot be made must not hold up the others.
         log.exception("Notice %s could not be sent.", notice.code)
         if handed_over:
-            outbox.doubt(notice, worker, "Something went wrong while it was handed over.")
+            outbox.doubt(notice, worker, say("Something went wrong while it was handed over."))
         else:
-            outbox.refuse(notice, worker, "This mail could not be made. The server's log says why.")
+            outbox.refuse(notice, worker, say("This mail could not be made. The server's log says why."))
 
 
 def words_of(notice: Notice, *, now: datetime) -> Mail | Nothing | None:
     """The mail to send, a `Nothing`, or None where there is no address. Makes the code of a sign-in mail."""
     if not queries.address_of(notice.recipient, queries.today(now)):
-        return Nothing("There is no address to write to.") if notice.kind == Notice.Kind.SIGN_IN else None
+        return (
+            Nothing(say("There is no address to write to.")) if notice.kind == Notice.Kind.SIGN_IN else None
+        )
     if notice.kind != Notice.Kind.SIGN_IN or notice.sign_in_code is None:
         return compose(notice, now=now)
     asked = notice.sign_in_code

@@ -18,6 +18,7 @@ from django.template.loader import render_to_string
 from django.utils import timezone, translation
 
 from studio.domain.languages import spoken
+from studio.domain.say import say
 from studio.models import EnrolRequest, Studio
 
 from . import codes, door, words
@@ -85,14 +86,15 @@ def compose_code(asked: EnrolRequest, code_shown: str) -> Mail:
     with timezone.override(studio.zone), translation.override(spoken("", studio.language)):
         course = words.one_line(asked.course.name)
         until = timezone.localtime(asked.expires_at)
-        last = (
-            f"Type it on the page where you asked for the place, by {until:%H:%M}. "
-            "Only then is the place taken; until then it is not kept for you."
+        last = say(
+            "Type it on the page where you asked for the place, by {until}. Only then is the "
+            "place taken; until then it is not kept for you.",
+            until=format(until, "%H:%M"),
         )
         shown = {"code_shown": code_shown}
         context = {
             "studio": studio,
-            "heading": f"Your code for a place in {course}",
+            "heading": say("Your code for a place in {course}", course=course),
             "parts": [
                 Part(
                     html=render_to_string("emails/blocks/code.html", shown),
@@ -104,10 +106,12 @@ def compose_code(asked: EnrolRequest, code_shown: str) -> Mail:
             "signed": "",
             "replies": bool(studio.reply_to),
             "caution": "",
-            "why": "You did not ask? Then do nothing: without the code no place is taken.",
+            "why": say("You did not ask? Then do nothing: without the code no place is taken."),
             "off_link": "",
         }
-        context["subject"] = subject = words.one_line(f"Your code for a place at {studio.name}")[:200]
+        context["subject"] = subject = words.one_line(
+            say("Your code for a place at {name}", name=studio.name)
+        )[:200]
         return Mail(
             to=asked.email,
             subject=subject,

@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from django.db import transaction
 from django.db.models import Case, F, IntegerField, Q, Value, When
 
+from studio.domain.say import say
 from studio.models import Notice, NoticePiece, NoticeRound, Person, SignInCode, Studio, WorkerBeat
 from studio.queries import notices as queries
 from studio.queries.quiet import may_mail_from
@@ -165,7 +166,15 @@ def sent(notice: Notice, worker: str, mail: Mail, now: datetime) -> None:
 def put_back(notice: Notice, worker: str, error: str, now: datetime) -> None:
     """It has certainly not gone: try again later, or give up after two days and tell the tutor."""
     if notice.attempts >= MOST_ATTEMPTS:
-        refuse(notice, worker, f"Given up after {notice.attempts} tries. The last answer: {error}")
+        refuse(
+            notice,
+            worker,
+            say(
+                "Given up after {attempts} tries. The last answer: {error}",
+                attempts=notice.attempts,
+                error=error,
+            ),
+        )
         return
     wait = URGENT_WAIT if notice.kind in _URGENT else WAITS[min(notice.attempts, len(WAITS)) - 1]
     Notice.objects.filter(_in_hand(notice, worker)).update(
@@ -213,7 +222,7 @@ def park_abandoned(now: datetime) -> int:
     """Park notices whose worker died with the mail in flight; returns how many."""
     return Notice.objects.filter(state=State.SENDING, handed_over=True, lease_until__lt=now).update(
         state=State.MAY_HAVE_GONE,
-        last_error="The mail worker stopped while it was handing this over.",
+        last_error=say("The mail worker stopped while it was handing this over."),
     )
 
 

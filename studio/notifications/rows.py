@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from studio.domain.advice import Advice, FoodUse
+from studio.domain.say import later, say
 from studio.domain.stages import Stage
 from studio.models import GlazeOnPiece, Notice, Person, Piece
 from studio.queries import pieces_page
@@ -61,12 +62,12 @@ def _food_words(piece: Piece, found: Advice | None) -> tuple[str, str]:
         return "", ""
     because = words.one_line(" ".join(map(str, found.deciding)))
     if found.use == FoodUse.DECORATIVE_ONLY:
-        return "Decorative only.", f"Please do not eat or drink from it. {because}"
+        return say("Decorative only."), say("Please do not eat or drink from it. {because}", because=because)
     if piece.use != Piece.Use.FOOD:
         return "", ""
     if found.use == FoodUse.TESTED:
         return "", because
-    return "", f"Food use not known. {because}"
+    return "", say("Food use not known. {because}", because=because)
 
 
 def what_it_is(piece: Piece) -> str:
@@ -75,13 +76,13 @@ def what_it_is(piece: Piece) -> str:
         piece.glazes_on.all(), key=lambda coat: (SURFACES.index(coat.surface), coat.order)
     )
     names = list(dict.fromkeys(words.one_line(coat.glaze.name) for coat in coats if coat.glaze))
-    form = piece.get_form_display() if piece.form != Piece.Form.OTHER else "Piece"
+    form = piece.get_form_display() if piece.form != Piece.Form.OTHER else say("Piece")
     return f"{form}, {words.listed(names)}" if names else form
 
 
-def place_of(piece: Piece, start: str = "On") -> str:
+def place_of(piece: Piece, start: str = later("On")) -> str:
     if piece.shelf is None:
-        return "Ask us where it stands." if start != "They are" else "Ask us where they stand."
-    start = start if start == "On" else f"{start} on"
+        return say("Ask us where it stands.") if start != "They are" else say("Ask us where they stand.")
+    start = start if start == "On" else say("{start} on", start=start)
     after = f", {words.one_line(piece.shelf.where)}" if piece.shelf.where else ""
     return f"{start} {words.one_line(piece.shelf.name)}{after}."

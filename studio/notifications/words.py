@@ -6,11 +6,23 @@ import unicodedata
 from collections.abc import Sequence
 from datetime import date
 
-from studio.domain.say import date_words
+from studio.domain.say import date_words, later, say
 
 _NUMBERS = (
-    *("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten"),
-    *("Eleven", "Twelve"),
+    *(
+        later("No"),
+        later("One"),
+        later("Two"),
+        later("Three"),
+        later("Four"),
+        later("Five"),
+        later("Six"),
+        later("Seven"),
+        later("Eight"),
+        later("Nine"),
+        later("Ten"),
+    ),
+    *(later("Eleven"), later("Twelve")),
 )
 
 #: Control characters, line and paragraph separators, lone halves of surrogate pairs: none may reach a header.
@@ -42,7 +54,7 @@ def listed(parts: Sequence[str]) -> str:
     """``a``, ``a and b``, ``a, b and c``."""
     if len(parts) < 2:
         return "".join(parts)
-    return f"{', '.join(parts[:-1])} and {parts[-1]}"
+    return say("{parts} and {parts_2}", parts=", ".join(parts[:-1]), parts_2=parts[-1])
 
 
 def whose(first_name: str) -> str:

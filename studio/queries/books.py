@@ -15,6 +15,7 @@ from django.db.models import Prefetch, QuerySet, Sum
 from studio.domain import csv_cells
 from studio.domain.journal import Entry, journal
 from studio.domain.money_words import plain
+from studio.domain.say import later, midway, say
 from studio.domain.taxes import kilograms
 from studio.models import Charge, CostLine, Payment, Person, Settlement, StatementLine, Studio
 
@@ -24,21 +25,21 @@ from .statements_sheet import percent, span
 
 #: Columns of the table: what they are called, whether they hold words (else dates, codes and figures).
 COLUMNS = (
-    ("Day", False),
-    ("Entry", True),
-    ("Kind", True),
-    ("Account", True),
-    ("Account code", False),
-    ("What for", True),
-    ("Amount", False),
-    ("Currency", False),
-    ("Tax", True),
-    ("Tax rate %", False),
-    ("Tax included", False),
-    ("Weight kg", False),
-    ("Statement", False),
-    ("Takes back", False),
-    ("Code", False),
+    (later("Day"), False),
+    (later("Entry"), True),
+    (later("Kind"), True),
+    (later("Account"), True),
+    (later("Account code"), False),
+    (later("What for"), True),
+    (later("Amount"), False),
+    (later("Currency"), False),
+    (later("Tax"), True),
+    (later("Tax rate %"), False),
+    (later("Tax included"), False),
+    (later("Weight kg"), False),
+    (later("Statement"), False),
+    (later("Takes back"), False),
+    (later("Code"), False),
 )
 
 RECEIVABLE = "Assets:Receivable"
@@ -93,7 +94,7 @@ def table(first: date, last: date) -> Iterator[list[str]]:
                 row.at,
                 order,
                 [
-                    *(_day(row.at, studio), "Charge", row.get_kind_display()),
+                    *(_day(row.at, studio), say("Charge"), row.get_kind_display()),
                     *(row.person.full_name, row.person.code, row.words),
                     *(plain(row.amount_minor, digits=digits), studio.currency, row.tax_label),
                     "" if row.tax_percent is None else percent(row.tax_percent),
@@ -110,7 +111,7 @@ def table(first: date, last: date) -> Iterator[list[str]]:
                 row.at,
                 order,
                 [
-                    *(_day(row.at, studio), "Payment", row.get_method_display()),
+                    *(_day(row.at, studio), say("Payment"), row.get_method_display()),
                     *(row.person.full_name, row.person.code, row.words),
                     *(plain(-row.amount_minor, digits=digits), studio.currency, "", "", "", ""),
                     *(number, row.reverses.code if row.reverses else "", row.code),
@@ -118,13 +119,13 @@ def table(first: date, last: date) -> Iterator[list[str]]:
             )
         )
     for order, (at, sign, line) in enumerate(_costs(first, last, studio)):
-        taken = "Taken back: " if sign < 0 else ""
+        taken = say("Taken back: ") if sign < 0 else ""
         rows.append(
             (
                 at,
                 order,
                 [
-                    *(_day(at, studio), "Cost of a firing", line.get_kind_display(), "", ""),
+                    *(_day(at, studio), say("Cost of a firing"), line.get_kind_display(), "", ""),
                     f"{taken}{line.settlement.firing}: {line.words}",
                     *(plain(sign * line.amount_minor, digits=digits), studio.currency),
                     *("", "", "", "", "", "", f"cost-{line.pk}"),
@@ -150,7 +151,7 @@ def journal_of(first: date, last: date) -> str:
                 Entry(
                     first,
                     person.full_name,
-                    "Brought forward",
+                    later("Brought forward"),
                     ((_receivable(person), before[pk]), (OPENING, -before[pk])),
                 )
             )
@@ -163,7 +164,7 @@ def journal_of(first: date, last: date) -> str:
             Entry(studio_day(row.at, studio), row.person.full_name, row.words, tuple(postings), row.code)
         )
     for row in _payments(first, last, studio):
-        words = row.words or f"Paid, {row.get_method_display().lower()}"
+        words = row.words or say("Paid, {method}", method=midway(row.get_method_display()))
         postings = (
             (PAID_INTO[Payment.Method(row.method)], row.amount_minor),
             (_receivable(row.person), -row.amount_minor),

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Q
 
+from studio.domain.say import say
 from studio.domain.stages import FIRING_WORDS, FiringKind
 from studio.models import Firing, Session
 
@@ -86,7 +87,7 @@ def _firing(row: Firing, on: dict[str, timedelta], now: datetime) -> Entry:
         ends_at=max(ends, starts + timedelta(minutes=1)),
         state=state,
         about=row.number,
-        detail=f"{row.kiln.name}, cone {row.cone}",
+        detail=say("{name}, cone {cone}", name=row.kiln.name, cone=row.cone),
         revision=row.revision,
     )
 

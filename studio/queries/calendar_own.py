@@ -7,6 +7,7 @@ from datetime import datetime
 
 from django.db.models import Q
 
+from studio.domain.say import say
 from studio.models import Enrolment, MakeUp, Person, Session
 
 from .calendar import Entry, meeting
@@ -60,7 +61,7 @@ def _made_up(
         before[row.person_id, row.session_id] = times + 2
         off = row.given_up_at is not None
         entry = _entry(row.session, people[row.person_id], reader, now, off=off, times=times + off)
-        latest[entry.key] = replace(entry, detail="To make up for a class that was missed")
+        latest[entry.key] = replace(entry, detail=say("To make up for a class that was missed"))
     return list(latest.values())
 
 

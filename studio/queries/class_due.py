@@ -11,6 +11,7 @@ from datetime import datetime
 from django.db.models import F, Q
 
 from studio.domain.class_deadlines import ClassDeadline
+from studio.domain.say import later, say
 from studio.domain.stages import Stage
 from studio.models import Person, Piece, Session, Studio
 
@@ -59,7 +60,7 @@ def due_by_class(*, studio: Studio, now: datetime) -> list[ClassDue]:
         ClassDue(
             piece=piece,
             maker=piece.maker,
-            what="pickup" if piece.stage == Stage.READY else "glazing",
+            what=say("pickup") if piece.stage == Stage.READY else later("glazing"),
             round="passed" if deadlines[piece.pk].passed else "last",
             deadline=deadlines[piece.pk],
             next_class=coming.get(piece.maker_id),

@@ -8,6 +8,7 @@ from datetime import datetime
 from django.db.models import Q
 
 from studio.domain.problems import Problem
+from studio.domain.say import say
 from studio.domain.stages import ENDED
 from studio.models import (
     Charge,
@@ -46,27 +47,41 @@ def problems(person: Person, now: datetime) -> list[Problem]:
     """Why this person cannot be erased now, each with what to do about it."""
     name, found = person.first_name, []
     if person.erased_at is not None:
-        return [Problem("erased", "This person has been erased already.")]
+        return [Problem("erased", say("This person has been erased already."))]
     if person.left_at is None:
         found.append(
-            Problem("not-left", f"{name} has not left the studio. Say on {name}’s page that they have first.")
+            Problem(
+                "not-left",
+                say("{name} has not left the studio. Say on {name}’s page that they have first.", name=name),
+            )
         )
     here = list(Piece.objects.filter(maker=person).exclude(stage__in=ENDED).order_by("mark")[:6])
     if here:
-        marks = ", ".join(piece.mark for piece in here[:5]) + (" and more" if len(here) > 5 else "")
+        marks = ", ".join(piece.mark for piece in here[:5]) + (say(" and more") if len(here) > 5 else "")
         found.append(
             Problem(
                 "has-pieces",
-                f"Work of {name}’s is in the studio: {marks}. Hand it over, or close it as kept or given up.",
+                say(
+                    "Work of {name}’s is in the studio: {marks}. Hand it over, or close it as kept or "
+                    "given up.",
+                    name=name,
+                    marks=marks,
+                ),
             )
         )
     balance = money.balance(person)
     if balance:
         sum_words = Studio.the().money_words(abs(balance))
         if balance > 0:
-            sentence = f"{name} owes {sum_words}. Note the payment, or let it go by a credit, first."
+            sentence = say(
+                "{name} owes {sum_words}. Note the payment, or let it go by a credit, first.",
+                name=name,
+                sum_words=sum_words,
+            )
         else:
-            sentence = f"{name} has {sum_words} in hand. Pay it back first."
+            sentence = say(
+                "{name} has {sum_words} in hand. Pay it back first.", name=name, sum_words=sum_words
+            )
         found.append(Problem("balance-open", sentence))
     day = today(now)
     young = [
@@ -75,10 +90,15 @@ def problems(person: Person, now: datetime) -> list[Problem]:
         if each.left_at is None or each.is_young_on(day)
     ]
     if young:
-        names = " and ".join(young)
+        names = say(" and ").join(young)
         found.append(
             Problem(
-                "is-guardian", f"{name} answers for {names}. Name another guardian, or erase {names} first."
+                "is-guardian",
+                say(
+                    "{name} answers for {names}. Name another guardian, or erase {names} first.",
+                    name=name,
+                    names=names,
+                ),
             )
         )
     return found
@@ -88,13 +108,17 @@ def goes(person: Person) -> list[Line]:
     """What would be gone for good; empty lines left out."""
     mails = Notice.objects.filter(Q(recipient=person) | Q(pieces__maker=person) | Q(about=person))
     lines = [
-        Line(Photo.with_removed.filter(piece__maker=person).count(), "photo of work", "photos of work"),
-        Line(mails.distinct().count(), "mail’s words and address", "mails’ words and addresses"),
-        Line(Device.objects.filter(person=person).count(), "signed-in device", "signed-in devices"),
+        Line(
+            Photo.with_removed.filter(piece__maker=person).count(),
+            say("photo of work"),
+            say("photos of work"),
+        ),
+        Line(mails.distinct().count(), say("mail’s words and address"), say("mails’ words and addresses")),
+        Line(Device.objects.filter(person=person).count(), say("signed-in device"), say("signed-in devices")),
         Line(
             OrphanClaim.objects.filter(Q(person=person) | Q(maker=person)).count(),
-            "claim to a piece on the wall",
-            "claims to pieces on the wall",
+            say("claim to a piece on the wall"),
+            say("claims to pieces on the wall"),
         ),
     ]
     return [line for line in lines if line.count]
@@ -102,26 +126,26 @@ def goes(person: Person) -> list[Line]:
 
 def stays(person: Person) -> list[Line]:
     """What would stay, under a name that says nothing; statements as they were given out."""
-    sums = "A sum that stood in the books once is not unwritten."
+    sums = say("A sum that stood in the books once is not unwritten.")
     pieces = Piece.objects.filter(maker=person)
     events = Event.objects.filter(piece__maker=person)
-    learnt = "What a glaze, a kiln and a firing’s cost taught the studio rests on it."
+    learnt = say("What a glaze, a kiln and a firing’s cost taught the studio rests on it.")
     lines = [
         Line(
             Statement.objects.filter(person=person).count(),
             "statement",
             "statements",
-            "They were given out, with a name and address, and tax law asks for them as they were.",
+            say("They were given out, with a name and address, and tax law asks for them as they were."),
         ),
         Line(Charge.objects.filter(person=person).count(), "charge", "charges", sums),
         Line(Payment.objects.filter(person=person).count(), "payment", "payments", sums),
         Line(pieces.count(), "piece", "pieces", learnt),
-        Line(events.count(), "line of history", "lines of history", learnt),
+        Line(events.count(), say("line of history"), say("lines of history"), learnt),
         Line(
             Enrolment.objects.filter(person=person).count(),
-            "place in a class",
-            "places in classes",
-            "The class was counted and billed with it.",
+            say("place in a class"),
+            say("places in classes"),
+            say("The class was counted and billed with it."),
         ),
     ]
     return [line for line in lines if line.count]

@@ -13,6 +13,7 @@ from django.db.models import Count, Max, Q, Sum
 from studio.domain.cones import heat_order
 from studio.domain.heatwork import ConeReached, cone_reached
 from studio.domain.problems import DomainError
+from studio.domain.say import say
 from studio.domain.witness_cones import WitnessReading, read_witness_cones
 from studio.models import Firing, Layer, Placement, Reading, Settlement, UnloadAnswer, WitnessCone
 
@@ -84,7 +85,11 @@ class Went:
         cone = self.cone
         if cone is None or cone.high is None:
             return ""
-        return cone.likely if cone.low == cone.high else f"{cone.low or 'below 022'} to {cone.high}"
+        return (
+            cone.likely
+            if cone.low == cone.high
+            else say("{low} to {high}", low=cone.low or "below 022", high=cone.high)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,9 +183,9 @@ def _others(firing: Firing) -> tuple[list[Firing], str]:
     if firing.programme_id:
         name = (firing.programme_as_fired or {}).get("name") or firing.programme.name
         same = list(earlier.filter(programme=firing.programme_id)[:BESIDE])
-        return same, f"with {name} in {firing.kiln}"
+        return same, say("with {name} in {kiln}", name=name, kiln=firing.kiln)
     same = list(earlier.filter(kind=firing.kind, cone=firing.cone)[:BESIDE])
-    return same, f"to cone {firing.cone} in {firing.kiln}"
+    return same, say("to cone {cone} in {kiln}", cone=firing.cone, kiln=firing.kiln)
 
 
 def _went(firings: Sequence[Firing], *, with_money: bool) -> list[Went]:
@@ -237,7 +242,7 @@ def _cones_down(keys: Sequence[int]) -> dict[int, str]:
     for key, rows in by_firing.items():
         down = {at.reading.cone for at in cones_at(rows) if at.reading.cone}
         ends = sorted(down, key=heat_order)
-        found[key] = " to ".join(dict.fromkeys((ends[0], ends[-1]))) if ends else "none down"
+        found[key] = say(" to ").join(dict.fromkeys((ends[0], ends[-1]))) if ends else say("none down")
     return found
 
 

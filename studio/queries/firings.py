@@ -14,6 +14,7 @@ from studio.domain.cooling import CoolingEstimate, NotCooling, TooFewReadings
 from studio.domain.cooling import safe_to_open as estimate_opening
 from studio.domain.problems import DomainError
 from studio.domain.readings import degrees_words
+from studio.domain.say import date_words, say, say_many
 from studio.models import Firing, Kiln, Placement, Reading, Studio, UnloadAnswer
 
 from .readings import readings_of
@@ -65,38 +66,58 @@ def safe_to_open(firing: Firing, now: datetime, *, studio: Studio | None = None)
     limit = studio.opening_limit_c
     state = firing.state
     if state in {Firing.State.UNLOADING, Firing.State.CLOSED}:
-        return SafeToOpen(Opening.DONE, "It has been opened", "", limit)
+        return SafeToOpen(Opening.DONE, say("It has been opened"), "", limit)
     if state in {Firing.State.PLANNED, Firing.State.CANCELLED}:
-        return SafeToOpen(Opening.NOT_LIT, "Not lit yet", "The kiln has not been lit for this firing.", limit)
+        return SafeToOpen(
+            Opening.NOT_LIT, say("Not lit yet"), say("The kiln has not been lit for this firing."), limit
+        )
     if state == Firing.State.FIRING:
-        why = "The kiln is on. Switch it off at the wall and note the end of the firing first."
-        return SafeToOpen(Opening.STILL_ON, "Still firing", why, limit)
+        why = say("The kiln is on. Switch it off at the wall and note the end of the firing first.")
+        return SafeToOpen(Opening.STILL_ON, say("Still firing"), why, limit)
 
     readings = readings_of(firing)
     since_off = [(at, celsius) for at, celsius in readings if at >= firing.ended_at]
     if not since_off:
-        why = (
-            "No temperature has been noted since the kiln was switched off. Read the thermocouple and note "
-            f"it: the kiln is opened at {limit} °C or below."
+        why = say(
+            "No temperature has been noted since the kiln was switched off. Read the "
+            "thermocouple and note it: the kiln is opened at {limit} °C or below.",
+            limit=limit,
         )
-        return SafeToOpen(Opening.NO_READING, "Not yet: read its temperature", why, limit)
+        return SafeToOpen(Opening.NO_READING, say("Not yet: read its temperature"), why, limit)
 
     last_at, last_c = since_off[-1]
     known = {"limit_c": limit, "last_c": last_c, "last_at": last_at}
     zone = studio.zone
-    read = f"{degrees_words(last_c, limit)} at {_clock(last_at, now, zone)}"
+    read = say(
+        "{degrees_words} at {clock}",
+        degrees_words=degrees_words(last_c, limit),
+        clock=_clock(last_at, now, zone),
+    )
     if last_c <= limit:
-        return SafeToOpen(Opening.OPEN, "It may be opened", f"{read}; the limit is {limit} °C.", **known)
-    why = f"{read}. It is opened at {limit} °C or below: sudden cold cracks ware and shelves, and hands burn."
+        return SafeToOpen(
+            Opening.OPEN,
+            say("It may be opened"),
+            say("{read}; the limit is {limit} °C.", read=read, limit=limit),
+            **known,
+        )
+    why = say(
+        "{read}. It is opened at {limit} °C or below: sudden cold cracks ware and shelves, and hands burn.",
+        read=read,
+        limit=limit,
+    )
     estimate, unknown = _estimate(readings, limit)
     if estimate is None:
-        return SafeToOpen(Opening.TOO_HOT, "Not yet", f"{why} {unknown}", **known)
+        return SafeToOpen(Opening.TOO_HOT, say("Not yet"), f"{why} {unknown}", **known)
     early, late = _down(estimate.earliest), _up(estimate.latest)
     if late <= now:
-        why = f"{why} It should have cooled since. Read the thermocouple again and note it."
-        return SafeToOpen(Opening.TOO_HOT, "Not yet: read its temperature again", why, **known)
-    heading = f"Safe to open about {_clock(_nearest(estimate.likely), now, zone)}"
-    span = f"Between {_clock(early, now, zone)} and {_clock(late, now, zone)}, as it has been cooling."
+        why = say("{why} It should have cooled since. Read the thermocouple again and note it.", why=why)
+        return SafeToOpen(Opening.TOO_HOT, say("Not yet: read its temperature again"), why, **known)
+    heading = say("Safe to open about {clock}", clock=_clock(_nearest(estimate.likely), now, zone))
+    span = say(
+        "Between {clock} and {clock_2}, as it has been cooling.",
+        clock=_clock(early, now, zone),
+        clock_2=_clock(late, now, zone),
+    )
     times = {"earliest": early, "likely": estimate.likely, "latest": late}
     return SafeToOpen(Opening.TOO_HOT, heading, f"{span} {why}", **known, **times)
 
@@ -167,7 +188,7 @@ def _estimate(readings: list[tuple[datetime, Decimal]], limit: int) -> tuple[Coo
     except (TooFewReadings, NotCooling) as error:
         return None, error.message
     except DomainError:
-        return None, "When it will have cooled can't be told."
+        return None, say("When it will have cooled can't be told.")
 
 
 def _clock(at: datetime, now: datetime, zone: object) -> str:
@@ -177,8 +198,8 @@ def _clock(at: datetime, now: datetime, zone: object) -> str:
     if days == 0:
         return f"{local:%H:%M}"
     if days in {-1, 1}:
-        return f"{local:%H:%M} {'tomorrow' if days == 1 else 'yesterday'}"
-    return f"{local:%H:%M} on {local:%A %-d %B}"
+        return say_many("{local} tomorrow", "{local} yesterday", days, local=format(local, "%H:%M"))
+    return say("{local} on {local_2}", local=format(local, "%H:%M"), local_2=date_words(local, "l j F"))
 
 
 def _down(at: datetime) -> datetime:

@@ -12,6 +12,7 @@ from studio.domain.glaze_hint_facts import Glazed, Hint, Laid, Layered, Record
 from studio.domain.glaze_hints import hints, to_mind, without_met
 from studio.domain.intervals import FEW
 from studio.domain.load_rules import why_a_stand
+from studio.domain.say import say
 from studio.domain.stages import FiringKind
 from studio.models import Firing, GlazeOnPiece, GlazeResult, Layering, Piece, Placement
 
@@ -96,7 +97,7 @@ def _hints(piece: Piece, coats: Sequence[GlazeOnPiece], seen: _Seen, cone: str) 
         key = key_of(stack)
         where[key].append(surface)
         ordered = sorted(stack, key=lambda coat: -coat.order)
-        words[key] = " over ".join(coat.glaze.name for coat in ordered)
+        words[key] = say(" over ").join(coat.glaze.name for coat in ordered)
     records = [
         _record(words[key], surfaces, seen.outcomes.get(key, {}), seen.flaws.get(key, {}), clay, cone)
         for key, surfaces in where.items()
@@ -125,7 +126,10 @@ def _record(
 ) -> Record:
     """Of this clay and cone where ten pieces or more are; else of every clay and cone."""
     here = (clay.pk, cone)
-    counts, scope = Counter(outcomes.get(here, {})), f"on {clay.name} at cone {cone}"
+    counts, scope = (
+        Counter(outcomes.get(here, {})),
+        say("on {name} at cone {cone}", name=clay.name, cone=cone),
+    )
     faults = Counter(flaws.get(here, {}))
     if counts.total() < FEW:
         counts, faults, scope = Counter(), Counter(), "here"

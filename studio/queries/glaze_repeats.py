@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.db.models import Count, Max, QuerySet
 
 from studio.domain.glaze_verdict import Reliability, Verdict, verdict
+from studio.domain.say import say
 from studio.models import Combination, Glaze, GlazeOnPiece, Piece
 
 from . import glaze_results
@@ -29,7 +30,7 @@ class Laying:
     @property
     def where(self) -> str:
         """``inside and rim``."""
-        return " and ".join(", ".join(self.surfaces).lower().rsplit(", ", 1))
+        return say(" and ").join(", ".join(self.surfaces).lower().rsplit(", ", 1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,11 +52,11 @@ class Reliable:
 
     @property
     def words(self) -> str:
-        return " over ".join(glaze.name for glaze in reversed(self.glazes))
+        return say(" over ").join(glaze.name for glaze in reversed(self.glazes))
 
     @property
     def where(self) -> str:
-        return " and ".join(", ".join(self.surfaces).rsplit(", ", 1))
+        return say(" and ").join(", ".join(self.surfaces).rsplit(", ", 1))
 
 
 def layings_of(coats: Iterable[GlazeOnPiece]) -> tuple[Laying, ...]:
@@ -67,7 +68,7 @@ def layings_of(coats: Iterable[GlazeOnPiece]) -> tuple[Laying, ...]:
     for surface in GlazeOnPiece.Surface:
         if stack := stacks.get(surface.value):
             glazes = [coat.glaze for coat in reversed(stack) if coat.glaze]
-            names = " over ".join(glaze.name for glaze in glazes) or "Bare clay"
+            names = say(" over ").join(glaze.name for glaze in glazes) or say("Bare clay")
             where.setdefault((names, glazes[0].colour if glazes else None), []).append(surface.label)
     return tuple(Laying(names, tuple(on), colour) for (names, colour), on in where.items())
 

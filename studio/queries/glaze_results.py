@@ -11,6 +11,7 @@ from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
 from studio.domain.glaze_search import Asked, layers_match
 from studio.domain.glaze_verdict import NOT_THE_GLAZE, Reliability, Verdict, verdict
 from studio.domain.intervals import Comparison, compare
+from studio.domain.say import say, say_many
 from studio.models import (
     Combination,
     CombinationLayer,
@@ -37,7 +38,7 @@ class Row:
 
     @property
     def words(self) -> str:
-        return " over ".join(glaze.name for glaze in reversed(self.glazes))
+        return say(" over ").join(glaze.name for glaze in reversed(self.glazes))
 
 
 def results(asked: Asked | None = None, *, kiln: str = "") -> QuerySet[GlazeResult]:
@@ -163,9 +164,9 @@ def split_by(rows: QuerySet[GlazeResult], field: str) -> list[Split]:
 
 def _said(field: str, value: object) -> str:
     if field == "cone":
-        return f"Cone {value}"
+        return say("Cone {value}", value=value)
     if field == "thick":
-        return f"{value} coat{'' if value == 1 else 's'} together"
+        return say_many("{count} coat together", "{count} coats together", value)
     return str(value)
 
 

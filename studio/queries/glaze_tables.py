@@ -10,6 +10,7 @@ from django.db.models import Prefetch
 from django.utils import timezone
 
 from studio.domain import csv_cells
+from studio.domain.say import later, say
 from studio.domain.tiles import plain
 from studio.models import Flaw, Glaze, GlazeBatch, GlazeResult, LabTest, SeriesTile, Studio
 
@@ -26,8 +27,25 @@ CHUNK = 500
 def glazes() -> Iterator[Row]:
     """Every glaze, slip, oxide and so on, with its stock in hand and its recipe as it was written."""
     yield [
-        *("Name", "What it is", "Maker", "Colour", "Finish", "From cone", "To cone", "Moves"),
-        *("Maker's word on food", "Metallic", "In hand g", "Batches in use", "Notes", "Recipe", "Out of use"),
+        *(
+            say("Name"),
+            say("What it is"),
+            say("Maker"),
+            say("Colour"),
+            say("Finish"),
+            say("From cone"),
+            say("To cone"),
+            say("Moves"),
+        ),
+        *(
+            say("Maker's word on food"),
+            say("Metallic"),
+            say("In hand g"),
+            say("Batches in use"),
+            say("Notes"),
+            say("Recipe"),
+            say("Out of use"),
+        ),
     ]
     in_use = Prefetch("batches", GlazeBatch.objects.filter(finished_on__isnull=True), to_attr="in_use")
     for glaze in Glaze.objects.prefetch_related(in_use).order_by("name", "pk"):
@@ -45,8 +63,8 @@ def glazes() -> Iterator[Row]:
 def combinations() -> Iterator[Row]:
     """Every combination with results: counts, the interval of its sound ones in %, and what is said of it."""
     yield [
-        *("Glazes, uppermost first", "Pieces", "Sound", "Flawed", "Lost"),
-        *("Sound, from %", "Sound, to %", "Said of it", "Notes"),
+        *(say("Glazes, uppermost first"), say("Pieces"), say("Sound"), say("Flawed"), say("Lost")),
+        *(say("Sound, from %"), say("Sound, to %"), say("Said of it"), say("Notes")),
     ]
     for row in summaries():
         said = row.verdict
@@ -60,8 +78,16 @@ def combinations() -> Iterator[Row]:
 def results() -> Iterator[Row]:
     """One line for each combination on each piece of a closed firing; no maker is named."""
     yield [
-        *("Day", "Mark", "Form", "Clay", "Glazes, uppermost first", "Where", "Coats"),
-        *("Kiln", "Firing", "Cone", "Layer", "Outcome", "Flaws"),
+        *(
+            say("Day"),
+            say("Mark"),
+            say("Form"),
+            say("Clay"),
+            say("Glazes, uppermost first"),
+            say("Where"),
+            say("Coats"),
+        ),
+        *(say("Kiln"), say("Firing"), say("Cone"), say("Layer"), say("Outcome"), say("Flaws")),
     ]
     layers = glazes_of(GlazeResult.objects.order_by().values_list("combination", flat=True).distinct())
     flaws = Prefetch("answer__flaws", Flaw.objects.filter(withdrawn_at__isnull=True).order_by("kind"))
@@ -71,7 +97,12 @@ def results() -> Iterator[Row]:
         seen = dict.fromkeys(flaw.get_kind_display() for flaw in row.answer.flaws.all())
         yield [
             *(timezone.localdate(row.at).isoformat(), row.piece.mark, row.piece.get_form_display()),
-            *(row.clay.name, " over ".join(glaze.name for glaze in reversed(on_it)), row.where, row.thick),
+            *(
+                row.clay.name,
+                say(" over ").join(glaze.name for glaze in reversed(on_it)),
+                row.where,
+                row.thick,
+            ),
             *(row.kiln.name, row.firing.number, row.cone, layer_name(row.layer_number, row.layer_count)),
             *(row.get_outcome_display(), ", ".join(seen)),
         ]
@@ -80,8 +111,27 @@ def results() -> Iterator[Row]:
 def tiles() -> Iterator[Row]:
     """Every test tile: its mix, what was weighed, how it came out and what was seen."""
     yield [
-        *("Series", "Planned", "Place", "Mark", "Mix", "Base", "Per cent", "Base g", "Added g"),
-        *("Clay", "For cone", "Stage", "Fired in", "Outcome", "Flaws", "Seen", "Go on with it"),
+        *(
+            say("Series"),
+            say("Planned"),
+            say("Place"),
+            say("Mark"),
+            say("Mix"),
+            say("Base"),
+            say("Per cent"),
+            say("Base g"),
+            say("Added g"),
+        ),
+        *(
+            say("Clay"),
+            say("For cone"),
+            say("Stage"),
+            say("Fired in"),
+            say("Outcome"),
+            say("Flaws"),
+            say("Seen"),
+            say("Go on with it"),
+        ),
     ]
     order = ("-series__planned_at", "-series", "place")
     for row in tile_rows(SeriesTile.objects.order_by(*order)):
@@ -98,9 +148,32 @@ def tiles() -> Iterator[Row]:
 def laboratory() -> Iterator[Row]:
     """Every laboratory test with its figures and what they come to against the limits that count here."""
     yield [
-        *("Tested", "Glazes, uppermost first", "Clay", "Kiln", "Cone", "Laboratory", "Report", "Method"),
-        *("What was tested", "Inside depth mm", "Capacity ml", "Unit", "Lead", "Cadmium"),
-        *("Further lead", "Further cadmium", "Limits", "Ware category", "Finding", "Taken back"),
+        *(
+            say("Tested"),
+            say("Glazes, uppermost first"),
+            say("Clay"),
+            say("Kiln"),
+            say("Cone"),
+            say("Laboratory"),
+            say("Report"),
+            say("Method"),
+        ),
+        *(
+            say("What was tested"),
+            say("Inside depth mm"),
+            say("Capacity ml"),
+            say("Unit"),
+            say("Lead"),
+            say("Cadmium"),
+        ),
+        *(
+            say("Further lead"),
+            say("Further cadmium"),
+            say("Limits"),
+            say("Ware category"),
+            say("Finding"),
+            say("Taken back"),
+        ),
     ]
     # Those taken back stay in the books, and say so.
     tests = lab_tests(LabTest.objects.all())
@@ -120,11 +193,11 @@ def laboratory() -> Iterator[Row]:
 
 #: Name in the address -> (what it is called, its rows).
 TABLES: dict[str, tuple[str, Callable[[], Iterator[Row]]]] = {
-    "glazes": ("Glazes, slips, oxides and the rest, with stock and recipes", glazes),
-    "combinations": ("Combinations, and how they turn out", combinations),
-    "results": ("Results, a line for each pot", results),
-    "tiles": ("Test tiles", tiles),
-    "laboratory": ("Laboratory results", laboratory),
+    "glazes": (later("Glazes, slips, oxides and the rest, with stock and recipes"), glazes),
+    "combinations": (later("Combinations, and how they turn out"), combinations),
+    "results": (later("Results, a line for each pot"), results),
+    "tiles": (later("Test tiles"), tiles),
+    "laboratory": (later("Laboratory results"), laboratory),
 }
 
 

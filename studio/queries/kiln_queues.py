@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
+from studio.domain.say import later, say
 from studio.domain.stages import GREENWARE, FiringKind, Route, Stage
 from studio.models import Kiln, Piece
 
@@ -28,10 +29,16 @@ class Queue:
     @property
     def words(self) -> str:
         """How many wait and how many are not ready to go in."""
-        said = f"{capital(counted(self.pieces, 'piece', 'pieces'))} could go in."
+        said = say(
+            "{counted} could go in.", counted=capital(counted(self.pieces, later("piece"), later("pieces")))
+        )
         if self.not_yet:
-            state = "not bone dry" if self.kind == FiringKind.BISQUE else "not glazed"
-            said += f" {capital(counted(self.not_yet, 'is', 'are'))} {state} yet."
+            state = say("not bone dry") if self.kind == FiringKind.BISQUE else say("not glazed")
+            said += say(
+                " {counted} {state} yet.",
+                counted=capital(counted(self.not_yet, say("is"), say("are"))),
+                state=state,
+            )
         return said
 
 

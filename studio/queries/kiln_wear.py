@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from studio.domain.energy import FEWEST_FIRINGS, ElementHealth, element_health
 from studio.domain.kiln_care import CareKind
+from studio.domain.say import date_words, figure, later, say
 from studio.models import Firing, Kiln, KilnCare, Studio
 
 from .counting import capital, counted
@@ -72,49 +73,63 @@ class Wear:
     def heading(self) -> str:
         """The answer in one line."""
         if self.health is None or (self.health.slower_percent is None and not self.health.worn):
-            return "Too few firings to say how the elements are"
+            return say("Too few firings to say how the elements are")
         if self.health.worn:
-            return "The elements look worn"
-        return "The elements look well"
+            return say("The elements look worn")
+        return say("The elements look well")
 
     @property
     def sentences(self) -> list[str]:
         """What the dots say, how sure that is, and what else would do the same."""
         if self.chosen is None or self.health is None:
-            return ["Nothing has been fired to its end here since the elements were changed."]
+            return [say("Nothing has been fired to its end here since the elements were changed.")]
         health, found = self.health, []
         number = len(self.chosen.took)
         if health.slower_percent is None or health.per_firing_min is None:
-            firings = capital(counted(number, "firing", "firings"))
+            firings = capital(counted(number, later("firing"), later("firings")))
             found.append(
-                f"{firings} of this kind so far. From {counted(FEWEST_FIRINGS, 'firing', 'firings')} on a "
-                "trend is worked out."
+                say(
+                    "{firings} of this kind so far. From {counted} on a trend is worked out.",
+                    firings=firings,
+                    counted=counted(FEWEST_FIRINGS, later("firing"), later("firings")),
+                )
             )
         elif abs(health.slower_percent) < NO_TREND_PERCENT:
-            found.append("Firings take as long as this set’s first ones.")
+            found.append(say("Firings take as long as this set’s first ones."))
         elif health.slower_percent < 0:
             found.append(
-                f"Firings take {-health.slower_percent:.0f} % less than this set’s first ones, so nothing "
-                "speaks of wear."
+                say(
+                    "Firings take {value} % less than this set’s first ones, so nothing speaks of wear.",
+                    value=figure(-health.slower_percent, ".0f"),
+                )
             )
         else:
             found.append(
-                f"Firings take {health.slower_percent:.0f} % longer than this set’s first ones. "
-                "At 10 % elements count as worn."
+                say(
+                    "Firings take {slower_percent} % longer than this set’s first ones. At 10 % elements "
+                    "count as worn.",
+                    slower_percent=figure(health.slower_percent, ".0f"),
+                )
             )
             if health.firings_left and not health.worn:
                 found.append(
-                    f"At this pace that is about {counted(health.firings_left, 'firing', 'firings')} away."
+                    say(
+                        "At this pace that is about {counted} away.",
+                        counted=counted(health.firings_left, later("firing"), later("firings")),
+                    )
                 )
         if health.resistance_percent is not None:
             found.append(
-                f"Their resistance is {health.resistance_percent:+.0f} % against new, as measured. "
-                "At 10 % more they count as worn."
+                say(
+                    "Their resistance is {resistance_percent} % against new, as measured. At 10 % more "
+                    "they count as worn.",
+                    resistance_percent=figure(health.resistance_percent, "+.0f"),
+                )
             )
         if self.chosen.left_out:
-            loads = counted(self.chosen.left_out, "firing", "firings")
-            found.append(f"{capital(loads)} with a much smaller or larger load left out.")
-        found.append("Colder days, heavier ware and a low mains voltage make firings longer too.")
+            loads = counted(self.chosen.left_out, later("firing"), later("firings"))
+            found.append(say("{loads} with a much smaller or larger load left out.", loads=capital(loads)))
+        found.append(say("Colder days, heavier ware and a low mains voltage make firings longer too."))
         return found
 
 
@@ -187,7 +202,11 @@ def _groups(lit: list[Firing], zone: ZoneInfo) -> tuple[LikeFirings, ...]:
     for (key, name), rows in by_key.items():
         if names.count(name) > 1:
             # One programme that was changed in between: told apart by the day it was first fired so.
-            name = f"{name}, from {timezone.localdate(rows[0].firing.lit_at, zone):%-d %B}"
+            name = say(
+                "{name}, from {localdate}",
+                name=name,
+                localdate=date_words(timezone.localdate(rows[0].firing.lit_at, zone), "j F"),
+            )
         usual = median(row.volume_mm3 for row in rows)
         alike = tuple(
             row for row in rows if not usual or LEAST_LOAD * usual <= row.volume_mm3 <= MOST_LOAD * usual
@@ -200,6 +219,6 @@ def _key(firing: Firing) -> tuple[str, str]:
     """What makes firings alike: the programme as it was fired, or the kind where none is known, and the
     cone."""
     kept = firing.programme_as_fired or {}
-    name = f"{kept.get('name') or firing.get_kind_display()} to cone {firing.cone}"
+    name = say("{get} to cone {cone}", get=kept.get("name") or firing.get_kind_display(), cone=firing.cone)
     said = f"{firing.kind}|{firing.cone}|{kept.get('segments') or ''}"
     return sha256(said.encode()).hexdigest()[:10], name

@@ -11,7 +11,7 @@ from django.db.models import Prefetch, QuerySet
 
 from studio.domain import release
 from studio.domain.laboratory import Coating, Fire, Held, Tested, held_against, retest_reasons
-from studio.domain.say import date_words
+from studio.domain.say import date_words, say
 from studio.models import CombinationLayer, Glaze, GlazeBatch, LabTest, Studio
 
 SCHEMES = {
@@ -96,7 +96,7 @@ def rows_of(tests: Iterable[LabTest], *, studio: Studio, today: date) -> list[Te
         rows.append(
             TestRow(
                 test,
-                " over ".join(glaze.name for glaze in reversed(layers)),
+                say(" over ").join(glaze.name for glaze in reversed(layers)),
                 judged,
                 tested,
                 tuple(reasons),
@@ -115,7 +115,9 @@ def _tested(test: LabTest, layers: list[Glaze], judged: Held) -> Tested:
     batches = {batch.glaze_id: batch.name for batch in test.batches.all()}
     why = judged.problem
     if judged.finding == release.Finding.RETEST:
-        why = f"The laboratory's figures do not settle it. {judged.judgement.reasons[-1]}"
+        why = say(
+            "The laboratory's figures do not settle it. {reasons}", reasons=judged.judgement.reasons[-1]
+        )
     return Tested(
         coatings=tuple(
             Coating(

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.urls import reverse
 
+from studio.domain.say import later, say
 from studio.models import Studio
 
 from .counting import counted
@@ -18,6 +19,6 @@ def laboratory_jobs(studio: Studio, now: datetime) -> list[Job]:
     due = due_again(studio=studio, today=now.astimezone(studio.zone).date())
     if not due:
         return []
-    count = counted(len(due), "glaze", "glazes")
+    count = counted(len(due), later("glaze"), later("glazes"))
     why = f"{due[0].words}: {' '.join(due[0].retest)}"
-    return [Job("This week", f"Have {count} tested again", why, reverse("lab-tests"))]
+    return [Job(later("This week"), say("Have {count} tested again", count=count), why, reverse("lab-tests"))]

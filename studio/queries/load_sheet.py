@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from studio.domain.lengths import length_words
+from studio.domain.say import say
 from studio.models import Photo, Placement
 
 from .loads import LayerFill, Plan
@@ -47,9 +48,25 @@ def sheet_layers(plan: Plan, fills: Iterable[LayerFill]) -> list[SheetLayer]:
 
 def where_words(x_mm: int, y_mm: int) -> str:
     """``12 cm left, 4.5 cm back`` from the middle of the kiln shelf; the door or the front edge is front."""
-    across = f"{length_words(abs(x_mm))} {'right' if x_mm > 0 else 'left'}" if x_mm else ""
-    along = f"{length_words(abs(y_mm))} {'back' if y_mm > 0 else 'front'}" if y_mm else ""
-    return ", ".join(filter(None, (across, along))) or "in the middle"
+    across = (
+        (
+            say("{length_words} right", length_words=length_words(abs(x_mm)))
+            if x_mm > 0
+            else say("{length_words} left", length_words=length_words(abs(x_mm)))
+        )
+        if x_mm
+        else ""
+    )
+    along = (
+        (
+            say("{length_words} back", length_words=length_words(abs(y_mm)))
+            if y_mm > 0
+            else say("{length_words} front", length_words=length_words(abs(y_mm)))
+        )
+        if y_mm
+        else ""
+    )
+    return ", ".join(filter(None, (across, along))) or say("in the middle")
 
 
 def props_to_fetch(plan: Plan) -> list[tuple[int, int]]:

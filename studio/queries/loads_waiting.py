@@ -12,6 +12,7 @@ from studio.domain.lengths import length_words
 from studio.domain.load_rules import GlazeFacts, LoadFacts, rule_problems, why_a_stand
 from studio.domain.loading import Item, Load, Weights, spot
 from studio.domain.problems import Problem
+from studio.domain.say import say
 from studio.domain.stages import GREENWARE, FiringKind, Route, Stage, firing_wanted
 from studio.models import Firing, Glaze, GlazeOnPiece, Kiln, Piece, Studio
 
@@ -216,8 +217,11 @@ class _LargestRoom:
             found.append(
                 Problem(
                     "too-large",
-                    f"{item.key} is too wide for this kiln's shelf with the room kept round it. "
-                    "Fire it in a larger kiln.",
+                    say(
+                        "{key} is too wide for this kiln's shelf with the room kept round it. Fire it in a "
+                        "larger kiln.",
+                        key=item.key,
+                    ),
                     about=item.key,
                 )
             )
@@ -225,8 +229,13 @@ class _LargestRoom:
             found.append(
                 Problem(
                     "too-tall",
-                    f"{item.key} is {length_words(item.height_mm)} tall. This kiln has room for "
-                    f"{length_words(self.room_mm)} on its bottom shelf. Fire it in a taller kiln.",
+                    say(
+                        "{key} is {length_words} tall. This kiln has room for {length_words_2} on its bottom "
+                        "shelf. Fire it in a taller kiln.",
+                        key=item.key,
+                        length_words=length_words(item.height_mm),
+                        length_words_2=length_words(self.room_mm),
+                    ),
                     about=item.key,
                 )
             )

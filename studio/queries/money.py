@@ -12,6 +12,7 @@ from datetime import date, datetime
 from django.db.models import OuterRef, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 
+from studio.domain.say import midway, say
 from studio.models import Charge, Payment, Person
 
 
@@ -94,7 +95,7 @@ def account_lines(person: Person) -> list[AccountLine]:
 
 def _what(row: Charge | Payment) -> str:
     if isinstance(row, Payment):
-        return f"Paid, {row.get_method_display().lower()}"
+        return say("Paid, {method}", method=midway(row.get_method_display()))
     return row.get_kind_display()
 
 

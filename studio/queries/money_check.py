@@ -11,6 +11,7 @@ from django.db.models import Count, F, Max, Min, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from studio.domain.problems import Problem
+from studio.domain.say import say
 from studio.domain.taxes import tax_within
 from studio.models import Charge, CostLine, FiringShare, Payment, Settlement, Statement, StatementLine, Studio
 
@@ -44,15 +45,22 @@ def _costs() -> list[Problem]:
         *_told(
             off.order_by("pk"),
             "cost-not-shared",
-            lambda row: (
-                f"{row.firing} cost {money(row.cost_minor)}, its lines sum to {money(row.lines)} and "
-                f"its shares to {money(row.shared)}"
+            lambda row: say(
+                "{firing} cost {money}, its lines sum to {money_2} and its shares to {money_3}",
+                firing=row.firing,
+                money=money(row.cost_minor),
+                money_2=money(row.lines),
+                money_3=money(row.shared),
             ),
         ),
         *_told(
             stayed.order_by("pk"),
             "reopened-still-charged",
-            lambda row: f"{row.firing} was reopened, and {money(row.charged)} of it is charged still",
+            lambda row: say(
+                "{firing} was reopened, and {money} of it is charged still",
+                firing=row.firing,
+                money=money(row.charged),
+            ),
         ),
     ]
 
@@ -73,17 +81,17 @@ def _charges() -> list[Problem]:
         *_told(
             turned.order_by("pk"),
             "reversal-differs",
-            lambda row: f"Charge {row.code} takes back another one and not all of it",
+            lambda row: say("Charge {code} takes back another one and not all of it", code=row.code),
         ),
         *_told(
             paid.order_by("pk"),
             "reversal-differs",
-            lambda row: f"Payment {row.code} takes back another one and not all of it",
+            lambda row: say("Payment {code} takes back another one and not all of it", code=row.code),
         ),
         *_told(
             others.order_by("pk"),
             "charged-to-another",
-            lambda row: f"Charge {row.code} is for a share that somebody else bears",
+            lambda row: say("Charge {code} is for a share that somebody else bears", code=row.code),
         ),
     ]
 
@@ -101,7 +109,12 @@ def _numbers() -> list[Problem]:
     there = set(Statement.objects.values_list("number", flat=True))
     gone = [number for number in range(1, found["last"] + 1) if number not in there]
     named = ", ".join(str(number) for number in gone[:_NAMED])
-    return [Problem("numbers-gap", f"The numbers of statements have a gap: {named} {_is(gone)} missing.")]
+    return [
+        Problem(
+            "numbers-gap",
+            say("The numbers of statements have a gap: {named} {is_} missing.", named=named, is_=_is(gone)),
+        )
+    ]
 
 
 def _statements() -> list[Problem]:
@@ -119,11 +132,16 @@ def _statements() -> list[Problem]:
         .filter(times__gt=1)
     )
     problems = _told(
-        off.order_by("number"), "statement-differs", lambda row: f"{row} is not the sum of its lines"
+        off.order_by("number"),
+        "statement-differs",
+        lambda row: say("{row} is not the sum of its lines", row=row),
     )
     if count := twice.count():
         problems.append(
-            Problem("stated-twice", f"{count} charges or payments stand on more than one statement.")
+            Problem(
+                "stated-twice",
+                say("{count} charges or payments stand on more than one statement.", count=count),
+            )
         )
     return problems
 
@@ -145,9 +163,16 @@ def _worked_again() -> list[Problem]:
                 problems.append(
                     Problem(
                         "share-differs",
-                        f"{row.placement.piece.mark} in {each.settlement.firing} bears "
-                        f"{money(row.amount_minor)} and is charged {money(row.charged_minor)}. Worked again "
-                        f"it is {money(share.share_minor)} and {money(share.charge_minor)}.",
+                        say(
+                            "{mark} in {firing} bears {money} and is charged {money_2}. Worked again it is "
+                            "{money_3} and {money_4}.",
+                            mark=row.placement.piece.mark,
+                            firing=each.settlement.firing,
+                            money=money(row.amount_minor),
+                            money_2=money(row.charged_minor),
+                            money_3=money(share.share_minor),
+                            money_4=money(share.charge_minor),
+                        ),
                     )
                 )
     return problems
@@ -156,7 +181,14 @@ def _worked_again() -> list[Problem]:
 def _taxes() -> list[Problem]:
     taxed = Charge.objects.filter(tax_percent__isnull=False).order_by("pk")
     return [
-        Problem("tax-differs", f"The tax on charge {row.code} is not {row.tax_percent} % of it.")
+        Problem(
+            "tax-differs",
+            say(
+                "The tax on charge {code} is not {tax_percent} % of it.",
+                code=row.code,
+                tax_percent=row.tax_percent,
+            ),
+        )
         for row in taxed.iterator()
         if row.tax_minor != tax_within(row.amount_minor, row.tax_percent)
     ]
@@ -168,7 +200,10 @@ def _pages() -> list[Problem]:
         kept = getattr(statement, "file", None)
         if kept is None or hashlib.sha256(bytes(kept.data)).hexdigest() != statement.sha256:
             problems.append(
-                Problem("page-altered", f"The page of {statement} is not the one that was issued.")
+                Problem(
+                    "page-altered",
+                    say("The page of {statement} is not the one that was issued.", statement=statement),
+                )
             )
     return problems
 
@@ -177,7 +212,7 @@ def _told(rows: QuerySet, code: str, sentence: object) -> list[Problem]:
     found = list(rows[: _NAMED + 1])
     problems = [Problem(code, f"{sentence(row)}.") for row in found[:_NAMED]]
     if len(found) > _NAMED:
-        problems.append(Problem(code, f"There are {rows.count() - _NAMED} more like that."))
+        problems.append(Problem(code, say("There are {count} more like that.", count=rows.count() - _NAMED)))
     return problems
 
 
@@ -187,4 +222,4 @@ def _total(rows: QuerySet, by: str, column: str = "amount_minor") -> Coalesce:
 
 
 def _is(numbers: list[int]) -> str:
-    return "is" if len(numbers) == 1 else "are"
+    return say("is") if len(numbers) == 1 else say("are")

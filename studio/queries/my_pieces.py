@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from django.db.models import OuterRef, Q, Subquery
 
+from studio.domain.say import later, say
 from studio.domain.stages import ENDED, Stage
 from studio.models import Person, Photo, Piece
 
@@ -56,11 +57,22 @@ def heading(makers: list[MyPieces], *, person: Person) -> str:
     """The answer to "is mine ready?" in one sentence."""
     ready = [piece for row in makers for piece in row.ready]
     if not ready:
-        return "Nothing is ready yet."
+        return say("Nothing is ready yet.")
     names = [row.maker.first_name for row in makers if row.ready and row.maker != person]
     if names and all(piece.maker_id != person.pk for piece in ready):
-        number = counted(len(ready), "piece", "pieces")
-        verb = "is" if len(ready) == 1 else "are"
-        return f"{number[:1].upper()}{number[1:]} of {' and '.join(names)}’s {verb} ready."
-    number = counted(len(ready), "piece is", "pieces are")
-    return f"{number[:1].upper()}{number[1:]} ready, {person.first_name}."
+        number = counted(len(ready), later("piece"), later("pieces"))
+        verb = say("is") if len(ready) == 1 else say("are")
+        return say(
+            "{number}{number_2} of {names}’s {verb} ready.",
+            number=number[:1].upper(),
+            number_2=number[1:],
+            names=say(" and ").join(names),
+            verb=verb,
+        )
+    number = counted(len(ready), say("piece is"), say("pieces are"))
+    return say(
+        "{number}{number_2} ready, {first_name}.",
+        number=number[:1].upper(),
+        number_2=number[1:],
+        first_name=person.first_name,
+    )

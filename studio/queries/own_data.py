@@ -16,6 +16,7 @@ from django.core.files.storage import default_storage
 from django.db import models
 
 from studio.domain import csv_cells
+from studio.domain.say import date_words, say
 from studio.models import Person, Photo, Role, StatementFile, Studio
 
 from . import personal
@@ -85,10 +86,12 @@ def _value(value: object, person: Person) -> object:
 
 def _somebody(other: Person, person: Person) -> str:
     if other.pk == person.guardian_id:
-        return "your guardian"
+        return say("your guardian")
     if other.guardian_id == person.pk:
         return other.first_name
-    return {Role.TUTOR: "the tutor", Role.HELPER: "a helper"}.get(Role(other.role), "somebody else")
+    return {Role.TUTOR: say("the tutor"), Role.HELPER: say("a helper")}.get(
+        Role(other.role), say("somebody else")
+    )
 
 
 def _words_of(row: models.Model) -> str:
@@ -127,7 +130,7 @@ def make_zip(person: Person, *, now: datetime) -> IO[bytes]:
     studio = Studio.the()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         tables = dict(sections(person))
-        archive.writestr("READ ME.txt", _read_me(person, studio, now, list(tables)))
+        archive.writestr(say("READ ME.txt"), _read_me(person, studio, now, list(tables)))
         archive.writestr("all.json", json.dumps(tables, indent=1, ensure_ascii=False))
         for name, rows in tables.items():
             archive.writestr(f"{name}.csv", table_csv(rows))
@@ -153,14 +156,20 @@ def _copy_photo(archive: zipfile.ZipFile, photo: Photo) -> None:
 
 
 def _read_me(person: Person, studio: Studio, now: datetime, names: list[str]) -> str:
-    sums = "Sums are not in it: ask the tutor for yours.\n" if not sees_sums(person) else ""
+    sums = say("Sums are not in it: ask the tutor for yours.\n") if not sees_sums(person) else ""
     return (
-        f"What {studio.name} keeps about {person.full_name}, {now.astimezone(studio.zone):%-d %B %Y}.\n\n"
-        "all.json holds every table, for a program. The CSV files hold the same, for a spreadsheet.\n"
-        "photos/ holds the photos of the pieces, statements/ the statements as they were given out.\n"
-        "Sums are whole pence, cents or the like; lengths are millimetres; times are UTC.\n"
-        f"{sums}"
-        "Of other people only what they are to the studio is said. Copies in the studio's backups go when\n"
-        "those are overwritten.\n\n"
-        "Tables: " + ", ".join(names) + ".\n"
+        say(
+            "What {name} keeps about {full_name}, {astimezone}.\n\nall.json holds every table, for "
+            "a program. The CSV files hold the same, for a spreadsheet.\nphotos/ holds the photos "
+            "of the pieces, statements/ the statements as they were given out.\nSums are whole "
+            "pence, cents or the like; lengths are millimetres; times are UTC.\n{sums}Of other "
+            "people only what they are to the studio is said. Copies in the studio's backups go "
+            "when\nthose are overwritten.\n\nTables: ",
+            name=studio.name,
+            full_name=person.full_name,
+            astimezone=date_words(now.astimezone(studio.zone), "j F Y"),
+            sums=sums,
+        )
+        + ", ".join(names)
+        + ".\n"
     )

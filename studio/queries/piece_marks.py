@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from studio.domain import marks
 from studio.domain.marks import Match, Resolution
+from studio.domain.say import say
 from studio.domain.stages import ENDED
 from studio.models import Piece
 
@@ -44,11 +45,11 @@ class Found:
         if self.piece is not None:
             return ""
         if not self.typed:
-            return "Type the mark under the foot: 3 or 4 letters and digits."
+            return say("Type the mark under the foot: 3 or 4 letters and digits.")
         if self.perhaps:
-            words = " or ".join(piece.mark for piece in self.perhaps)
-            return f"No piece is marked {self.typed}. Did you mean {words}?"
-        return f"No piece is marked {self.typed}. Look at the foot again, or search by name."
+            words = say(" or ").join(piece.mark for piece in self.perhaps)
+            return say("No piece is marked {typed}. Did you mean {words}?", typed=self.typed, words=words)
+        return say("No piece is marked {typed}. Look at the foot again, or search by name.", typed=self.typed)
 
 
 def find_by_mark(typed: str, among: object | None = None) -> Found:

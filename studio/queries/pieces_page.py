@@ -9,6 +9,7 @@ from django.db.models import Sum
 
 from studio.domain.advice import Advice
 from studio.domain.care import care_lines
+from studio.domain.say import later, say
 from studio.domain.stages import ENDED, GREENWARE, STAGE_WORDS, Route, Stage, track
 from studio.models import Event, FinishingJob, FiringShare, Flaw, GlazeOnPiece, Person, Piece
 
@@ -16,23 +17,23 @@ from . import food_advice
 from .loads_sizes import shrinkage_of
 
 _MADE = {
-    "thrown": "Thrown",
-    "coiled": "Coiled",
-    "slab": "Built from slabs",
-    "pinched": "Pinched",
-    "moulded": "Moulded",
+    "thrown": later("Thrown"),
+    "coiled": later("Coiled"),
+    "slab": later("Built from slabs"),
+    "pinched": later("Pinched"),
+    "moulded": later("Moulded"),
 }
 _FIRED_WORDS = {
-    Stage.BISQUE_FIRING: "Bisque fired",
-    Stage.GLAZE_FIRING: "Glaze fired",
-    Stage.LOW_FIRING: "Low fired",
+    Stage.BISQUE_FIRING: later("Bisque fired"),
+    Stage.GLAZE_FIRING: later("Glaze fired"),
+    Stage.LOW_FIRING: later("Low fired"),
 }
 _TO_COME = {
-    Stage.BISQUE_FIRING: "Bisque firing",
-    Stage.GLAZE_FIRING: "Glaze firing",
-    Stage.LOW_FIRING: "Low firing",
-    Stage.GLAZED: "Glazing",
-    Stage.READY: "Ready shelf",
+    Stage.BISQUE_FIRING: later("Bisque firing"),
+    Stage.GLAZE_FIRING: later("Glaze firing"),
+    Stage.LOW_FIRING: later("Low firing"),
+    Stage.GLAZED: later("Glazing"),
+    Stage.READY: later("Ready shelf"),
 }
 #: Surfaces in the order in which the drawing is read.
 _SURFACES = list(GlazeOnPiece.Surface)
@@ -99,17 +100,17 @@ def _step(
         return Step(stage, _TO_COME.get(stage, STAGE_WORDS[stage]), state)
     detail = ""
     if stage in _FIRED_WORDS and came and came.firing:
-        detail = f"Firing {came.firing.number}, cone {came.firing.cone}"
+        detail = say("Firing {number}, cone {cone}", number=came.firing.number, cone=came.firing.cone)
     elif stage == Stage.WET:
         detail = ", ".join(filter(None, [piece.clay.name, piece.template_used]))
     elif stage == Stage.FINISHING:
         detail = ", ".join(job.note or job.get_kind_display() for job in jobs if not job.done_at)
     elif stage == Stage.FIRED and state == "now":
-        detail = "The tutor decides what happens next"
+        detail = say("The tutor decides what happens next")
     elif stage == Stage.READY and state == "now" and piece.shelf:
         detail = piece.shelf.name
     elif came and came.kind == Event.Kind.REFIRE:
-        detail = f"To be refired: {came.note}" if came.note else "To be refired"
+        detail = say("To be refired: {note}", note=came.note) if came.note else say("To be refired")
     elif stage in ENDED and stage != Stage.COLLECTED and came:
         detail = came.note
     if stage == Stage.WET:

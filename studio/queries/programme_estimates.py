@@ -14,6 +14,7 @@ from studio.domain.energy import Tariff, cost_minor, estimated_wh
 from studio.domain.heatwork import ConeReached
 from studio.domain.problems import DomainError, Problem
 from studio.domain.programme import PlannedCurve, Segment, Ware, cone_of, plan, warnings
+from studio.domain.say import figure, say
 from studio.domain.sharing import round_half_up
 from studio.domain.stages import FiringKind
 from studio.models import Firing, Kiln, Programme, Studio
@@ -80,10 +81,10 @@ class Estimate:
     def cone_words(self) -> str:
         """``about cone 6``, ``cone 5 to 6``, or that there is none."""
         if self.cone is None or self.cone.high is None:
-            return "no cone"
+            return say("no cone")
         if self.cone.low == self.cone.high:
-            return f"cone {self.cone.likely}"
-        return f"cone {self.cone.low or 'below 022'} to {self.cone.high}"
+            return say("cone {likely}", likely=self.cone.likely)
+        return say("cone {low} to {high}", low=self.cone.low or "below 022", high=self.cone.high)
 
 
 def estimate(
@@ -145,17 +146,31 @@ def _energy(curve: PlannedCurve, kind: str, kiln: Kiln, programme: Programme | N
     if duties:
         duty = Fraction(round(fmean(duties) * 1000), 1000)
         count = len(duties)
-        whence = f"as metered in its last {count} firings here" if count > 1 else "as metered the last time"
+        whence = (
+            say("as metered in its last {count} firings here", count=count)
+            if count > 1
+            else say("as metered the last time")
+        )
     else:
         duty = usual_duty(Firing(kiln=kiln, kind=kind))
-        whence = f"as set for {kiln}" if kiln.duty_percent else f"as other firings of this kind in {kiln}"
+        whence = (
+            say("as set for {kiln}", kiln=kiln)
+            if kiln.duty_percent
+            else say("as other firings of this kind in {kiln}", kiln=kiln)
+        )
         if not kiln.duty_percent and duty == USUAL_DUTY:
-            whence = "which is a guess until a firing here has been metered"
+            whence = say("which is a guess until a firing here has been metered")
     power = Decimal(kiln.power_kw)
     wh = estimated_wh(power_kw=power, hours=hours, duty=duty)
     percent = round_half_up(duty * 100)
     tenths = Decimal(round_half_up(hours * 10)).scaleb(-1)
-    return wh, f"{power.normalize():f} kW for {tenths} h, on {percent} % of the time, {whence}"
+    return wh, say(
+        "{normalize} kW for {tenths} h, on {percent} % of the time, {whence}",
+        normalize=figure(power.normalize(), "f"),
+        tenths=tenths,
+        percent=percent,
+        whence=whence,
+    )
 
 
 def _duties(programme: Programme, kiln: Kiln) -> list[float]:

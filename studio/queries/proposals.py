@@ -13,6 +13,7 @@ from studio.domain.loading import Item, Layer, Position
 from studio.domain.loading_ways import WAYS, ways_for
 from studio.domain.packing import Placed
 from studio.domain.props import stacks_for
+from studio.domain.say import later, say
 from studio.models import Firing, Piece, Placement, Proposal
 from studio.models import Layer as LayerRow
 
@@ -107,10 +108,10 @@ def _worth(place: Placement, *, now: datetime) -> Item:
 
 #: What would help a piece that may not go in, by the rule that keeps it out.
 _HELPS = {
-    "not-bone-dry": "Let it dry, and mark it bone dry.",
-    "unglazed": "Glaze it and note the glazes, or decide that it is fired bare.",
-    "too-tall": "A taller kiln would help.",
-    "too-large": "A larger kiln would help.",
+    "not-bone-dry": later("Let it dry, and mark it bone dry."),
+    "unglazed": later("Glaze it and note the glazes, or decide that it is fired bare."),
+    "too-tall": later("A taller kiln would help."),
+    "too-large": later("A larger kiln would help."),
 }
 
 
@@ -120,7 +121,9 @@ def what_would_help(row: Waiting) -> str:
     if "wrong-cone" in codes:
         cone = cone_wanted(row.piece) or row.piece.clay.cone
         return (
-            f"A firing to cone {cone} would take it." if cone else "A firing to its own cone would take it."
+            say("A firing to cone {cone} would take it.", cone=cone)
+            if cone
+            else say("A firing to its own cone would take it.")
         )
     return next((_HELPS[code] for code in codes if code in _HELPS), "")
 
@@ -238,15 +241,15 @@ def _pieces(codes: Iterable[str]) -> list[Piece]:
 def _maker(piece: Piece) -> str:
     if piece.maker:
         return piece.maker.full_name
-    return "the studio’s own" if piece.studios_own else "nobody known"
+    return say("the studio’s own") if piece.studios_own else say("nobody known")
 
 
 def _left_words(mark: str, code: str, message: str, would_help: str) -> tuple[str, str]:
     """The machine's reason in the words of the load page, which counts layers by name."""
     if code == "no-room":
         return (
-            f"{mark} found no room beside ware that counts for more here.",
-            "Plan it into the next load, or put it in by hand, pin it, and fill the kiln again.",
+            say("{mark} found no room beside ware that counts for more here.", mark=mark),
+            say("Plan it into the next load, or put it in by hand, pin it, and fill the kiln again."),
         )
     return message, would_help
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from studio.domain.cones import hotter
 from studio.domain.queue_dates import FEW_GAPS, DateRange, gaps_h, next_firings
+from studio.domain.say import say
 from studio.domain.stages import FIRING_WORDS, FiringKind
 from studio.models import Firing, Kiln, Piece, Proposal, Studio
 
@@ -42,7 +43,9 @@ def gather_queue(*, now: datetime) -> tuple[dict[str, Any], dict[str, Any]]:
         for cone, rows in sorted(by_cone.items()):
             able = [kiln for kiln in kilns if not hotter(cone, kiln.highest_cone)]
             if not able:
-                not_yet += [[row.piece.code, f"No kiln here fires to cone {cone}.", ""] for row in rows]
+                not_yet += [
+                    [row.piece.code, say("No kiln here fires to cone {cone}.", cone=cone), ""] for row in rows
+                ]
                 continue
             asked = Firing(kiln=able[0], kind=kind, cone=cone)
             pieces |= {row.piece.mark: row.piece.code for row in rows}
@@ -108,7 +111,9 @@ class LoadToCome:
 
     @property
     def title(self) -> str:
-        return f"{FIRING_WORDS[FiringKind(self.kind)]}, cone {self.cone}"
+        return say(
+            "{firing_words}, cone {cone}", firing_words=FIRING_WORDS[FiringKind(self.kind)], cone=self.cone
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from itertools import pairwise
 from random import Random
 
 from studio.domain.forecast import Forecast, KilnWait, Step, ready_range
+from studio.domain.say import later
 from studio.domain.stages import ENDED, FIRING_WORDS, GREENWARE, IN_KILN, FiringKind, Route, Stage
 from studio.models import Event, Firing, Piece, Placement
 
@@ -153,9 +154,9 @@ def steps_left(piece: Piece) -> list[str | FiringKind]:
     if stage in {Stage.WET, Stage.LEATHER_HARD}:
         left.append("drying")
     if stage in GREENWARE and piece.route != Route.SINGLE_FIRED:
-        left += [FiringKind.BISQUE, "bisque firing"]
+        left += [FiringKind.BISQUE, later("bisque firing")]
     if stage == Stage.BISQUE_FIRING:
-        left.append("bisque firing")
+        left.append(later("bisque firing"))
     if (
         glazed
         and stage in {*GREENWARE, Stage.BISQUE_FIRING, Stage.BISQUED}
@@ -163,13 +164,13 @@ def steps_left(piece: Piece) -> list[str | FiringKind]:
     ):
         left.append("glazing")
     if glazed and stage in {*GREENWARE, Stage.BISQUE_FIRING, Stage.BISQUED, Stage.GLAZED}:
-        left += [FiringKind.GLAZE, "glaze firing"]
+        left += [FiringKind.GLAZE, later("glaze firing")]
     if stage == Stage.GLAZE_FIRING:
-        left.append("glaze firing")
+        left.append(later("glaze firing"))
     if stage == Stage.LOW_FIRING:
-        left.append("low firing")
+        left.append(later("low firing"))
     elif piece.low_firings_wanted and stage not in {Stage.FINISHING}:
-        left += [FiringKind.LOW, "low firing"] * piece.low_firings_wanted
+        left += [FiringKind.LOW, later("low firing")] * piece.low_firings_wanted
     if stage in {Stage.FINISHING, Stage.FIRED} and not left:
         left.append("finishing")
     return left

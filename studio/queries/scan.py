@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from studio.domain.say import date_words
+from studio.domain.say import date_words, say
 from studio.domain.scanned import Read, Scanned, read_code, read_scan
 from studio.domain.stages import Stage
 from studio.models import Piece, Shelf, Tag
@@ -59,7 +59,7 @@ def lead_of_scan(scanned: Scanned, *, pieces: QuerySet[Piece]) -> Lead:
     tag = Tag.objects.filter(code=scanned.code).select_related("shelf").first()
     piece = pieces.filter(pk=tag.piece_id).select_related("maker", "shelf").first() if tag else None
     if tag is None or (tag.piece_id and piece is None):
-        return Lead(sentence="No tag or slip here has this code. Scan it again, or type the mark.")
+        return Lead(sentence=say("No tag or slip here has this code. Scan it again, or type the mark."))
     if tag.retired_at is not None:
         return Lead(piece=piece, shelf=tag.shelf, sentence=_retired_words(tag, piece), retired=True)
     return Lead(piece=piece, shelf=tag.shelf)
@@ -68,12 +68,18 @@ def lead_of_scan(scanned: Scanned, *, pieces: QuerySet[Piece]) -> Lead:
 def _retired_words(tag: Tag, piece: Piece | None) -> str:
     if piece is not None:
         if piece.stage == Stage.WITHDRAWN:
-            return f"This slip is of {piece.mark}, which was entered by mistake. Throw the slip away."
+            return say(
+                "This slip is of {mark}, which was entered by mistake. Throw the slip away.", mark=piece.mark
+            )
         on = date_words(timezone.localtime(tag.retired_at), "j F Y")
-        return f"This slip of {piece.mark} was replaced on {on}. Use the newer one, or type the mark."
+        return say(
+            "This slip of {mark} was replaced on {on}. Use the newer one, or type the mark.",
+            mark=piece.mark,
+            on=on,
+        )
     if tag.shelf.retired_at is not None:
-        return f"{tag.shelf.name} is not in use any more. Take its tag down."
-    return f"This tag of {tag.shelf.name} was replaced. Put up the newer one."
+        return say("{name} is not in use any more. Take its tag down.", name=tag.shelf.name)
+    return say("This tag of {name} was replaced. Put up the newer one.", name=tag.shelf.name)
 
 
 def _lead_of_mark(typed: str, pieces: QuerySet[Piece]) -> Lead:
@@ -82,9 +88,16 @@ def _lead_of_mark(typed: str, pieces: QuerySet[Piece]) -> Lead:
         return Lead(piece=found.piece)
     if found.perhaps:
         return Lead(
-            near=found.perhaps, sentence=f"No piece is marked {found.typed}. Did you mean one of these?"
+            near=found.perhaps,
+            sentence=say("No piece is marked {typed}. Did you mean one of these?", typed=found.typed),
         )
     if left := left_with_mark(typed, pieces):
         stage = left[0].get_stage_display().lower()
-        return Lead(sentence=f"{left[0].mark} has left: it is {stage}. No piece here has this mark now.")
+        return Lead(
+            sentence=say(
+                "{mark} has left: it is {stage}. No piece here has this mark now.",
+                mark=left[0].mark,
+                stage=stage,
+            )
+        )
     return Lead(sentence=found.sentence)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
+from studio.domain.say import later, say
 from studio.domain.sharing import SharedFiring, round_half_up
 from studio.domain.sharing_rules import Basis, Free, Layer, Maker, litres_to_mm3, round_mm2
 from studio.domain.sharing_rules import Placement as SharedPlace
@@ -37,9 +38,9 @@ from .sharing_policies import kinds_of, policy_of
 _WORDS_LONGEST = 300
 
 FREE_WORDS = {
-    Free.STUDIO_PIECE: "The studio's own, so the studio bears it.",
-    Free.LOST: "Lost, so nothing is charged.",
-    Free.STUDIO_FAULT: "Refired at the studio's cost.",
+    Free.STUDIO_PIECE: later("The studio's own, so the studio bears it."),
+    Free.LOST: later("Lost, so nothing is charged."),
+    Free.STUDIO_FAULT: later("Refired at the studio's cost."),
 }
 
 
@@ -261,7 +262,7 @@ def words_of(sums: list[Sum], free: Free | None) -> str:
             unit = "" if line.unit == "minor" else f" {line.unit.value}"
             parts.append(f"{line.sum} = {line.result}{unit}")
         elif line.line == "whole-units":
-            parts.append(f"in whole units {line.result}")
+            parts.append(say("in whole units {result}", result=line.result))
         else:
             parts.append(f"{line.note.rstrip('.')}: {line.result}")
     words = "; ".join(part for part in parts if part)

@@ -8,6 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from studio.domain.energy import Tariff, cost_minor, estimated_wh, metered_wh
+from studio.domain.say import figure, say
 from studio.domain.sharing import round_half_up
 from studio.models import CostLine, Firing, Studio
 
@@ -39,10 +40,10 @@ def cost_lines(
     kiln = firing.kiln
     energy = energy_line(firing, studio=studio, meter_end_kwh=meter_end_kwh, energy_kwh=energy_kwh)
     labour = kiln.labour_minor_per_firing if labour_minor is None else labour_minor
-    how = "Set for this kiln" if labour == kiln.labour_minor_per_firing else "Entered at closing"
+    how = say("Set for this kiln") if labour == kiln.labour_minor_per_firing else say("Entered at closing")
     others = (
-        DraftLine(CostLine.Kind.CONSUMABLES, "Set for this kiln", kiln.consumables_minor_per_firing),
-        DraftLine(CostLine.Kind.WEAR, "Set for this kiln", kiln.wear_minor_per_firing),
+        DraftLine(CostLine.Kind.CONSUMABLES, say("Set for this kiln"), kiln.consumables_minor_per_firing),
+        DraftLine(CostLine.Kind.WEAR, say("Set for this kiln"), kiln.wear_minor_per_firing),
         DraftLine(CostLine.Kind.LABOUR, how, labour),
     )
     return (energy, *(line for line in others if line.amount_minor))
@@ -61,7 +62,7 @@ def energy_line(
     start, end = firing.lit_at, firing.ended_at
     if start is None or end is None or end <= start:
         price = tariff.price_at(start) if start else tariff.bands[0].minor_per_kwh
-        words = f"at {_a_kwh(price, studio)} a kWh"
+        words = say("at {a_kwh} a kWh", a_kwh=_a_kwh(price, studio))
         return DraftLine(CostLine.Kind.ENERGY, f"{how}, {words}", round_half_up(Fraction(wh, 1000) * price))
     amount = cost_minor(spans=[(start, end, wh)], tariff=tariff)
     return DraftLine(CostLine.Kind.ENERGY, f"{how}, {_prices(tariff, start, end, wh, studio)}", amount)
@@ -73,13 +74,17 @@ def _prices(tariff: Tariff, start: datetime, end: datetime, wh: int, studio: Stu
     for begins, stops, price in tariff.pieces(start=start, end=end):
         seconds[price] = seconds.get(price, 0) + int((stops - begins).total_seconds())
     if len(seconds) == 1:
-        return f"at {_a_kwh(next(iter(seconds)), studio)} a kWh"
+        return say("at {a_kwh} a kWh", a_kwh=_a_kwh(next(iter(seconds)), studio))
     whole = sum(seconds.values())
     parts = [
-        f"{_kwh(round_half_up(Fraction(wh * spent, whole)))} at {_a_kwh(price, studio)}"
+        say(
+            "{kwh} at {a_kwh}",
+            kwh=_kwh(round_half_up(Fraction(wh * spent, whole))),
+            a_kwh=_a_kwh(price, studio),
+        )
         for price, spent in sorted(seconds.items())
     ]
-    return f"{', '.join(parts[:-1])} and {parts[-1]} a kWh by the clock"
+    return say("{parts} and {parts_2} a kWh by the clock", parts=", ".join(parts[:-1]), parts_2=parts[-1])
 
 
 def _a_kwh(price: Fraction, studio: Studio) -> str:
@@ -118,17 +123,23 @@ def _energy(firing: Firing, meter_end: Decimal | None, energy_kwh: Decimal | Non
     end = firing.meter_end_kwh if meter_end is None else meter_end
     if energy_kwh is not None:
         wh = metered_wh(start_kwh=0, end_kwh=energy_kwh)
-        return wh, f"{_kwh(wh)} kWh, as entered"
+        return wh, say("{kwh} kWh, as entered", kwh=_kwh(wh))
     if end is not None and firing.meter_start_kwh is not None:
         wh = metered_wh(start_kwh=firing.meter_start_kwh, end_kwh=end)
-        return wh, f"{_kwh(wh)} kWh by the meter"
+        return wh, say("{kwh} kWh by the meter", kwh=_kwh(wh))
     power = Decimal(firing.kiln.power_kw)
     hours = _hours(firing)
     duty = usual_duty(firing)
     wh = estimated_wh(power_kw=power, hours=hours, duty=duty)
     percent = round_half_up(duty * 100)
     tenths = Decimal(round_half_up(hours * 10)).scaleb(-1)
-    return wh, f"About {_kwh(wh)} kWh: {power.normalize():f} kW for {tenths} h, on {percent} % of the time"
+    return wh, say(
+        "About {kwh} kWh: {normalize} kW for {tenths} h, on {percent} % of the time",
+        kwh=_kwh(wh),
+        normalize=figure(power.normalize(), "f"),
+        tenths=tenths,
+        percent=percent,
+    )
 
 
 def _hours(firing: Firing) -> Fraction:

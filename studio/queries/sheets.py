@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from studio.domain.lengths import Unit, length_words, unit_in_force
-from studio.domain.say import date_words, figure
+from studio.domain.say import date_words, figure, say
 from studio.domain.stages import ENDED, STAGE_WORDS, Stage
 from studio.imaging.sheets import ShelfTag, Slip
 from studio.models import Piece, Shelf, Tag
@@ -75,17 +75,17 @@ def tags_of(tags: Iterable[Tag], *, site_url: str) -> list[ShelfTag]:
 def _name(piece: Piece, day: date) -> str:
     if piece.maker:
         return piece.maker.slip_name(day)
-    return "the studio’s own" if piece.studios_own else "maker not known"
+    return say("the studio’s own") if piece.studios_own else say("maker not known")
 
 
 def _detail(piece: Piece) -> str:
     made = date_words(timezone.localtime(piece.made_at), "j M")
-    where = f"{piece.session.course.name}, {made}" if piece.session else f"Made {made}"
-    tall = f"{_tall(piece.height_mm)} tall"
+    where = f"{piece.session.course.name}, {made}" if piece.session else say("Made {made}", made=made)
+    tall = say("{tall} tall", tall=_tall(piece.height_mm))
     return f"{where}. {tall}, {STAGE_WORDS[Stage(piece.measured_stage)].lower()}"
 
 
 def _tall(length_mm: int) -> str:
     """To the millimetre, as slips always say it: ``9.0 cm``; or in inches."""
     inch = unit_in_force() is Unit.INCH
-    return length_words(length_mm) if inch else f"{figure(length_mm / 10, '.1f')} cm"
+    return length_words(length_mm) if inch else say("{length_mm} cm", length_mm=figure(length_mm / 10, ".1f"))

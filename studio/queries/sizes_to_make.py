@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from studio.domain.problems import DomainError
+from studio.domain.say import say
 from studio.domain.shrinkage import BodyFigure, Lid, lid_for, wet_size
 from studio.domain.stages import Stage
 from studio.models import ClayBody
@@ -71,5 +72,5 @@ def lid_to_make(
 def _percents(clay: ClayBody) -> dict[str, float]:
     percents = {Stage(stage).value: percent for stage, percent in shrinkage_of(clay).items()}
     if percents["fired"] >= 100:
-        raise DomainError("The clay's figures can't be right. Check them on its page.", code="percent")
+        raise DomainError(say("The clay's figures can't be right. Check them on its page."), code="percent")
     return percents

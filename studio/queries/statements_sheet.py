@@ -9,28 +9,29 @@ from decimal import Decimal
 
 from studio.domain.bank_account import grouped, transfer_code
 from studio.domain.problems import DomainError
+from studio.domain.say import date_words, later, midway, say
 from studio.imaging.statement_pdf import Sheet, SheetLine
 from studio.models import Charge, Payment, Person, Studio
 
 from .notices import studio_day
 from .statements import Draft, Posting
 
-CREDIT_NOTE_WORDS = (
-    "This note cancels the statement it names. What stood on it is not forgiven by that: it stands on the "
-    "account, and on the next statement."
+CREDIT_NOTE_WORDS = later(
+    "This note cancels the statement it names. What stood on it is not forgiven by that: "
+    "it stands on the account, and on the next statement."
 )
 
 
 def written(day: date) -> str:
-    return f"{day.day} {day:%B %Y}"
+    return f"{day.day} {date_words(day, 'F Y')}"
 
 
 def span(first: date, last: date) -> str:
     """``1 October to 18 November 2025``."""
     if first == last:
         return written(first)
-    begins = f"{first.day} {first:%B}" if first.year == last.year else written(first)
-    return f"{begins} to {written(last)}"
+    begins = f"{first.day} {date_words(first, 'F')}" if first.year == last.year else written(first)
+    return say("{begins} to {written}", begins=begins, written=written(last))
 
 
 def statement_sheet(
@@ -40,29 +41,52 @@ def statement_sheet(
     money, closing = studio.money_words, draft.closing_minor
     lines, balance = [], draft.opening_minor
     if balance:
-        lines.append(SheetLine(_short(draft.from_on), "Brought forward", money(balance), money(balance)))
+        lines.append(
+            SheetLine(_short(draft.from_on), later("Brought forward"), money(balance), money(balance))
+        )
     for line in _lines(draft.rows, studio=studio, holder=draft.person):
         balance += line.amount_minor
         lines.append(line.printed(studio, balance))
-    to_pay = "In hand" if closing < 0 else "To pay"
-    totals = [("Charges", money(draft.charged_minor), ""), ("Payments", money(-draft.paid_minor), "")]
-    title = f"Statement {number}"
+    to_pay = say("In hand") if closing < 0 else say("To pay")
+    totals = [
+        (say("Charges"), money(draft.charged_minor), ""),
+        (say("Payments"), money(-draft.paid_minor), ""),
+    ]
+    title = say("Statement {number}", number=number)
     notes = []
     if closing > 0 and due_on:
-        notes.append(f"Please pay by {written(due_on)}, and give {title} as the reference.")
+        notes.append(
+            say(
+                "Please pay by {written}, and give {title} as the reference.",
+                written=written(due_on),
+                title=title,
+            )
+        )
     if closing > 0:
         notes += [part for part in studio.statement_words.splitlines() if part.strip()]
         if studio.iban:
-            bic = f", BIC {studio.bic}" if studio.bic else ""
-            notes.append(f"Bank: {studio.account_name or studio.name}, IBAN {grouped(studio.iban)}{bic}.")
+            bic = say(", BIC {bic}", bic=studio.bic) if studio.bic else ""
+            notes.append(
+                say(
+                    "Bank: {account_name}, IBAN {grouped}{bic}.",
+                    account_name=studio.account_name or studio.name,
+                    grouped=grouped(studio.iban),
+                    bic=bic,
+                )
+            )
     small = _tax_words(draft.rows, studio=studio)
     if studio.tutor_name:
-        small.append(f"Firings are shared by the room each piece takes. Questions: ask {studio.tutor_name}.")
+        small.append(
+            say(
+                "Firings are shared by the room each piece takes. Questions: ask {tutor_name}.",
+                tutor_name=studio.tutor_name,
+            )
+        )
     code = _transfer(studio, closing, reference=title)
     return Sheet(
         **_head(studio, draft.person),
         title=f"{title}, {written(studio_day(issued_at, studio))}",
-        about=f"Account from {span(draft.from_on, draft.to_on)}.",
+        about=say("Account from {span}.", span=span(draft.from_on, draft.to_on)),
         headline=to_pay,
         headline_sum=money(abs(closing)),
         lines=tuple(lines),
@@ -70,8 +94,12 @@ def statement_sheet(
         notes=tuple(notes),
         small_notes=tuple(small),
         transfer=code,
-        transfer_words=f"In euro, by your bank’s app: {money(closing)} to "
-        f"{studio.account_name or studio.name}, with the reference {title}."
+        transfer_words=say(
+            "In euro, by your bank’s app: {money} to {account_name}, with the reference {title}.",
+            money=money(closing),
+            account_name=studio.account_name or studio.name,
+            title=title,
+        )
         if code
         else "",
         foot=studio.name,
@@ -99,15 +127,22 @@ def credit_note_sheet(
     sum_words = studio.money_words(taken_back)
     return Sheet(
         **_head(studio, person),
-        title=f"Credit note {number}, {written(studio_day(issued_at, studio))}",
-        about=f"It cancels statement {cancelled} of {written(cancelled_on)}. Reason: {why}",
-        headline="Taken back",
+        title=say(
+            "Credit note {number}, {written}", number=number, written=written(studio_day(issued_at, studio))
+        ),
+        about=say(
+            "It cancels statement {cancelled} of {written}. Reason: {why}",
+            cancelled=cancelled,
+            written=written(cancelled_on),
+            why=why,
+        ),
+        headline=say("Taken back"),
         headline_sum=sum_words,
         lines=tuple(lines),
-        totals=(("Charges taken back", "", sum_words),),
+        totals=((say("Charges taken back"), "", sum_words),),
         notes=(CREDIT_NOTE_WORDS,),
         small_notes=tuple(_tax_words(charges, studio=studio, turned=True)),
-        heads=("Date", "For", "Amount", "Sum"),
+        heads=(later("Date"), say("For"), say("Amount"), say("Sum")),
         foot=studio.name,
     )
 
@@ -143,7 +178,11 @@ def _lines(rows: Iterable[Posting], *, studio: Studio, holder: Person, sign: int
     for row in rows:
         day = studio_day(row.at, studio)
         if isinstance(row, Payment):
-            words = "Payment taken back" if row.reverses_id else f"Paid, {row.get_method_display().lower()}"
+            words = (
+                say("Payment taken back")
+                if row.reverses_id
+                else say("Paid, {method}", method=midway(row.get_method_display()))
+            )
             lines.append(_Line(day, words, -sign * row.amount_minor, [row.words] if row.words else []))
             continue
         if row.share_id is None:
@@ -152,7 +191,13 @@ def _lines(rows: Iterable[Posting], *, studio: Studio, holder: Person, sign: int
         key = (row.share.settlement_id, row.reverses_id is None, day)
         if key not in firings:
             settlement = row.share.settlement
-            how = ", taken back" if row.reverses_id else ", corrected" if settlement.corrects_id else ""
+            how = (
+                say(", taken back")
+                if row.reverses_id
+                else say(", corrected")
+                if settlement.corrects_id
+                else ""
+            )
             firings[key] = _Line(day, f"{settlement.firing}{how}")
             lines.append(firings[key])
         line = firings[key]
@@ -164,14 +209,20 @@ def _lines(rows: Iterable[Posting], *, studio: Studio, holder: Person, sign: int
 def _about(charge: Charge) -> list[str]:
     parts = [charge.get_kind_display()]
     if charge.tax_percent is not None:
-        parts.append(f"{charge.tax_label} {percent(charge.tax_percent)} % included")
+        parts.append(
+            say(
+                "{tax_label} {percent} % included",
+                tax_label=charge.tax_label,
+                percent=percent(charge.tax_percent),
+            )
+        )
     return parts
 
 
 def _mark(charge: Charge, holder: Person) -> str:
     placement = charge.share.placement
     if placement is None:
-        return "empty space"
+        return say("empty space")
     piece = placement.piece
     if piece.maker is None or piece.maker.pk == holder.pk:
         return piece.mark
@@ -189,8 +240,13 @@ def _tax_words(rows: Iterable[Posting], *, studio: Studio, turned: bool = False)
             of[1] += row.amount_minor
     sign = -1 if turned else 1
     return [
-        f"{label} {percent(rate)} %: {studio.money_words(sign * tax)}, included in "
-        f"{studio.money_words(sign * amount)}."
+        say(
+            "{label} {percent} %: {money_words}, included in {money_words_2}.",
+            label=label,
+            percent=percent(rate),
+            money_words=studio.money_words(sign * tax),
+            money_words_2=studio.money_words(sign * amount),
+        )
         for (label, rate), (tax, amount) in sorted(sums.items())
     ]
 
@@ -200,7 +256,7 @@ def percent(rate: Decimal) -> str:
 
 
 def _short(day: date) -> str:
-    return f"{day.day} {day:%b}"
+    return f"{day.day} {date_words(day, 'M')}"
 
 
 def _transfer(studio: Studio, amount_minor: int, *, reference: str) -> str:

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
+from studio.domain.say import say
 from studio.domain.stages import STAGE_WORDS, Stage, by_hand
 from studio.domain.tiles import Weighed, plain, weigh_addition, weigh_blend
 from studio.models import Flaw, Glaze, Photo, Piece, SeriesTile, TileSeries, UnloadAnswer
@@ -90,7 +91,11 @@ def _row(
         photo_code=tile.photo_code or "",
         outcome=answer.outcome if answer else "",
         flaws=", ".join(flaws.get(answer.pk, [])) if answer else "",
-        fired=f"{firing.kiln}, cone {firing.cone}, firing {firing.number}" if firing else "",
+        fired=say(
+            "{kiln}, cone {cone}, firing {number}", kiln=firing.kiln, cone=firing.cone, number=firing.number
+        )
+        if firing
+        else "",
         stage_words=STAGE_WORDS[Stage(tile.piece.stage)],
     )
 
@@ -99,7 +104,11 @@ def mix_words(series: TileSeries, base: Glaze, per_cent: Decimal) -> str:
     """``Chalk with 4 % red iron oxide``, ``75 % Chalk, 25 % Iron``."""
     if series.kind == TileSeries.Kind.BLEND:
         return f"{plain(100 - per_cent)} % {base}, {plain(per_cent)} % {series.blended_with}"
-    return f"{base} with {plain(per_cent)} % {series.addition}" if per_cent else f"{base} alone"
+    return (
+        say("{base} with {plain} % {addition}", base=base, plain=plain(per_cent), addition=series.addition)
+        if per_cent
+        else say("{base} alone", base=base)
+    )
 
 
 def weighed(series: TileSeries, per_cent: Decimal) -> Weighed:

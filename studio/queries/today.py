@@ -8,9 +8,9 @@ from datetime import datetime, timedelta
 from django.db.models import Count, F, Q, QuerySet
 from django.urls import reverse
 
-from studio.domain.stages import GREENWARE, Stage
+from studio.domain.say import later, say
+from studio.domain.stages import Stage
 from studio.models import (
-    FinishingJob,
     Firing,
     FiringAlarm,
     Notice,
@@ -18,18 +18,16 @@ from studio.models import (
     Piece,
     Shelf,
     Studio,
-    Tag,
     WorkerBeat,
 )
 
 from . import kiln_care, money_check, wishes
 from .counting import capital, counted
 from .firings import SafeToOpen
-from .keeping import not_kept
 from .laboratory_due import laboratory_jobs
-from .piece_facts import facts_for
 from .standers import standers
 from .today_job import Job
+from .today_pieces import piece_jobs
 
 WORKER_SILENT_AFTER = timedelta(minutes=5)
 SHOWN_ON_A_SHELF = 18
@@ -72,7 +70,7 @@ def _alarm_jobs(firings: list[Firing]) -> list[Job]:
     amiss = FiringAlarm.objects.filter(firing__in=firings, cleared_at__isnull=True)
     return [
         Job(
-            "Now",
+            later("Now"),
             f"{alarm.firing.kiln}: {alarm.get_cause_display().lower()}",
             alarm.sentence,
             reverse("firing", args=[alarm.firing.number]),
@@ -85,29 +83,50 @@ def _alarm_jobs(firings: list[Firing]) -> list[Job]:
 def _kiln_jobs(firings: list[Firing], openings: dict[int, SafeToOpen]) -> list[Job]:
     jobs = []
     for firing in firings:
-        words = f"{firing}, {counted(firing.places, 'piece', 'pieces')}."
+        words = f"{firing}, {counted(firing.places, later('piece'), later('pieces'))}."
         if firing.state == Firing.State.UNLOADING:
             left = firing.places - firing.answered
-            page, title = ("unload", "Go on unloading") if left else ("reconcile", "Count up and close")
-            words = f"{firing.answered} of {firing.places} out."
+            page, title = (
+                ("unload", say("Go on unloading")) if left else ("reconcile", say("Count up and close"))
+            )
+            words = say("{answered} of {places} out.", answered=firing.answered, places=firing.places)
             if not left:
-                words += " Closing shares the cost and readies the notices."
+                words += say(" Closing shares the cost and readies the notices.")
             url = reverse(page, args=[firing.number])
-            jobs.append(Job("Now", f"{title} {firing.kiln}", words, url, now=True))
+            jobs.append(Job(later("Now"), f"{title} {firing.kiln}", words, url, now=True))
         elif firing.state == Firing.State.COOLING:
             url = reverse("firing", args=[firing.number])
             opening = openings[firing.pk]
             if opening.may_open:
                 jobs.append(
-                    Job("Now", f"Open {firing.kiln} and unload", f"{words} {opening.why}", url, now=True)
+                    Job(
+                        later("Now"),
+                        say("Open {kiln} and unload", kiln=firing.kiln),
+                        f"{words} {opening.why}",
+                        url,
+                        now=True,
+                    )
                 )
             else:
                 jobs.append(
-                    Job("Later", f"Open {firing.kiln} and unload", f"{words} {opening.heading}.", url)
+                    Job(
+                        later("Later"),
+                        say("Open {kiln} and unload", kiln=firing.kiln),
+                        f"{words} {opening.heading}.",
+                        url,
+                    )
                 )
         else:
             url = reverse("firing", args=[firing.number])
-            jobs.append(Job("Now", f"{firing.kiln} is firing. Note a reading", words, url, now=True))
+            jobs.append(
+                Job(
+                    later("Now"),
+                    say("{kiln} is firing. Note a reading", kiln=firing.kiln),
+                    words,
+                    url,
+                    now=True,
+                )
+            )
     return jobs
 
 
@@ -120,89 +139,20 @@ def _planned_jobs() -> list[Job]:
     )
     jobs = []
     for firing in planned:
-        placed = counted(firing.places, "piece", "pieces")
-        words = f"{firing.kiln}, to cone {firing.cone}. {capital(placed)} placed so far."
+        placed = counted(firing.places, later("piece"), later("pieces"))
+        words = say(
+            "{kiln}, to cone {cone}. {placed} placed so far.",
+            kiln=firing.kiln,
+            cone=firing.cone,
+            placed=capital(placed),
+        )
         name = str(firing)
         jobs.append(
-            Job("Next", f"Load {name[:1].lower()}{name[1:]}", words, reverse("load", args=[firing.number]))
-        )
-    return jobs
-
-
-def _piece_jobs(studio: Studio, now: datetime) -> list[Job]:
-    jobs = []
-    facts = facts_for(Piece.objects.filter(stage=Stage.FIRED).order_by("stage_since", "pk"))
-    decide = [fact.mark for fact in facts.values() if not fact.low_firings_left]
-    if decide:
-        jobs.append(
             Job(
-                "Today",
-                f"Look at {counted(len(decide), 'flawed piece', 'flawed pieces')}",
-                "Ready as it is, to be refired, or lost?",
-                f"{reverse('pieces')}?stage=fired",
-                marks=tuple(decide[:6]),
-            )
-        )
-    finishing = list(
-        FinishingJob.objects.filter(
-            done_at__isnull=True, withdrawn_at__isnull=True, piece__stage=Stage.FINISHING
-        )
-        .order_by("piece_id")
-        .values_list("piece__mark", flat=True)
-    )
-    if finishing:
-        marks = tuple(dict.fromkeys(finishing))
-        jobs.append(
-            Job(
-                "Today",
-                f"Finish {counted(len(marks), 'piece', 'pieces')}",
-                "Eyes and dust protected, and wet.",
-                f"{reverse('pieces')}?stage=finishing",
-                marks=marks[:6],
-            )
-        )
-    nobodys = Piece.objects.live().filter(maker__isnull=True, studios_own=False).count()
-    if nobodys:
-        jobs.append(
-            Job(
-                "Today",
-                "Find out whose piece this is"
-                if nobodys == 1
-                else f"Find out whose {nobodys} pieces these are",
-                "No maker is in the books. Their photos hang on the makers’ wall.",
-                reverse("orphan-wall"),
-            )
-        )
-    slips = Tag.objects.filter(
-        piece__isnull=False,
-        retired_at__isnull=True,
-        printed_at__isnull=True,
-        piece__stage__in=[*GREENWARE, Stage.BISQUED],
-    ).count()
-    if slips:
-        jobs.append(
-            Job(
-                "Today",
-                f"Print {counted(slips, 'slip', 'slips')}",
-                "New pieces whose slip is not on the ware board yet.",
-                reverse("slips"),
-            )
-        )
-    long_ago = now - timedelta(weeks=studio.overdue_after_weeks)
-    overdue = list(
-        not_kept(Piece.objects.filter(stage=Stage.READY, stage_since__lt=long_ago), now=now).values_list(
-            "mark", flat=True
-        )
-    )
-    if overdue:
-        waited = f"{'It has' if len(overdue) == 1 else 'They have'} waited more than"
-        jobs.append(
-            Job(
-                "This week",
-                f"Ask again about {counted(len(overdue), 'piece', 'pieces')}",
-                f"{waited} {counted(studio.overdue_after_weeks, 'week', 'weeks')}.",
-                f"{reverse('pieces')}?stage=ready",
-                marks=tuple(overdue[:6]),
+                later("Next"),
+                say("Load {name}{name_2}", name=name[:1].lower(), name_2=name[1:]),
+                words,
+                reverse("load", args=[firing.number]),
             )
         )
     return jobs
@@ -227,9 +177,9 @@ def _notice_jobs(now: datetime) -> list[Job]:
     if waiting := counts.get(Notice.State.WAITING):
         jobs.append(
             Job(
-                "Today",
-                f"Read and send {counted(waiting, 'notice', 'notices')}",
-                "Nothing goes until you say so.",
+                later("Today"),
+                say("Read and send {counted}", counted=counted(waiting, later("notice"), later("notices"))),
+                say("Nothing goes until you say so."),
                 url,
             )
         )
@@ -237,9 +187,11 @@ def _notice_jobs(now: datetime) -> list[Job]:
     if stuck:
         jobs.append(
             Job(
-                "Today",
-                f"{capital(counted(stuck, 'notice needs', 'notices need'))} you",
-                "Not delivered, or nobody to write to.",
+                later("Today"),
+                say(
+                    "{counted} you", counted=capital(counted(stuck, say("notice needs"), say("notices need")))
+                ),
+                say("Not delivered, or nobody to write to."),
                 url,
             )
         )
@@ -247,9 +199,9 @@ def _notice_jobs(now: datetime) -> list[Job]:
     if beat is None or beat.at < now - WORKER_SILENT_AFTER:
         jobs.append(
             Job(
-                "Now",
-                "No mail is going out",
-                "The mail worker is silent. Start it, or ask who looks after the computer.",
+                later("Now"),
+                say("No mail is going out"),
+                say("The mail worker is silent. Start it, or ask who looks after the computer."),
                 url,
                 now=True,
             )
@@ -262,17 +214,17 @@ def _book_jobs() -> list[Job]:
     problems = money_check.quick()
     if not problems:
         return []
-    more = f" And {len(problems) - 1} more." if len(problems) > 1 else ""
+    more = say(" And {count} more.", count=len(problems) - 1) if len(problems) > 1 else ""
     words = f"{problems[0].message}{more}"
-    return [Job("Now", "The books do not add up", words, reverse("books"), now=True)]
+    return [Job(later("Now"), say("The books do not add up"), words, reverse("books"), now=True)]
 
 
 def _care_jobs(studio: Studio, now: datetime) -> list[Job]:
     """One line for each kiln that wants care; silenced reminders say nothing."""
     return [
         Job(
-            "This week",
-            f"Look after {kiln}",
+            later("This week"),
+            say("Look after {kiln}", kiln=kiln),
             " ".join(line.in_short for line in lines),
             reverse("kiln", args=[kiln.code]),
         )
@@ -293,7 +245,7 @@ def jobs_for(
         *_alarm_jobs(firings),
         *_kiln_jobs(firings, openings),
         *_planned_jobs(),
-        *_piece_jobs(studio, now),
+        *piece_jobs(studio, now),
     ]
     if person.is_tutor:
         jobs += [*_notice_jobs(now), *wishes.jobs(), *_book_jobs(), *_care_jobs(studio, now)]

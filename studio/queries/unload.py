@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 
 from studio.domain.problems import Problem
+from studio.domain.say import say
 from studio.models import Event, FinishingJob, Firing, Flaw, Layer, Photo, Piece, Placement, UnloadAnswer
 
 from .loads import layer_name
@@ -185,18 +186,27 @@ def reconcile(firing: Firing) -> list[Problem]:
         for place in layer.places:
             mark = place.piece.mark
             if place.answer is None:
-                words = f"{mark} on the {layer.name.lower()} has no answer yet. Say what is there."
+                words = say(
+                    "{mark} on the {name} has no answer yet. Say what is there.",
+                    mark=mark,
+                    name=layer.name.lower(),
+                )
                 problems.append(Problem("unanswered", words, about=mark))
             elif place.answer.loss_cause == UnloadAnswer.LossCause.MISSING:
-                words = f"{mark} was expected on the {layer.name.lower()} and is not there. Look for it."
+                words = say(
+                    "{mark} was expected on the {name} and is not there. Look for it.",
+                    mark=mark,
+                    name=layer.name.lower(),
+                )
                 problems.append(Problem("missing", words, overridable=True, about=mark))
             elif place.found and place.piece.maker_id is None and not place.piece.studios_own:
-                words = (
-                    f"{mark} was found without a mark. Nobody knows yet whose it is; the studio pays for it."
+                words = say(
+                    "{mark} was found without a mark. Nobody knows yet whose it is; the studio pays for it.",
+                    mark=mark,
                 )
                 problems.append(Problem("nobodys", words, overridable=True, about=mark))
             elif place.found:
-                words = f"{mark} was found here and was elsewhere by the books."
+                words = say("{mark} was found here and was elsewhere by the books.", mark=mark)
                 problems.append(Problem("found", words, overridable=True, about=mark))
     return problems
 

@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import Count, Max, Q, Sum
 from django.utils import timezone
 
+from studio.domain.say import midway, say
 from studio.models import Firing, Placement, UnloadAnswer
 
 
@@ -69,8 +70,13 @@ def _place(mark: str, answer: UnloadAnswer | None) -> dict[str, Any]:
 def sentence_of(answer: UnloadAnswer) -> str:
     """``Ivo answered this at 11:20: sound.``"""
     clock = f"{timezone.localtime(answer.at):%H:%M}"
-    return f"{first_name_of(answer)} answered this at {clock}: {answer.get_outcome_display().lower()}."
+    return say(
+        "{first_name_of} answered this at {clock}: {outcome}.",
+        first_name_of=first_name_of(answer),
+        clock=clock,
+        outcome=midway(answer.get_outcome_display()),
+    )
 
 
 def first_name_of(answer: UnloadAnswer) -> str:
-    return answer.by.first_name if answer.by else "Somebody"
+    return answer.by.first_name if answer.by else say("Somebody")

@@ -22,15 +22,20 @@ from django.db.models import (
 from django.db.models.functions import Abs, Cast
 
 from studio.domain.intervals import FEW, Rate, Verdict, compare, rate
+from studio.domain.say import later
 from studio.models import Firing, Flaw, FlawKind, Kiln, Layer, Photo, UnloadAnswer
 
-LEVELS = (("top", "Top shelf"), ("between", "Shelves between"), ("bottom", "Bottom shelf"))
+LEVELS = (
+    ("top", later("Top shelf")),
+    ("between", later("Shelves between")),
+    ("bottom", later("Bottom shelf")),
+)
 SIDES = (
-    ("middle", "in the middle"),
-    ("front", "at the front"),
-    ("back", "at the back"),
-    ("left", "on the left"),
-    ("right", "on the right"),
+    ("middle", later("in the middle")),
+    ("front", later("at the front")),
+    ("back", later("at the back")),
+    ("left", later("on the left")),
+    ("right", later("on the right")),
 )
 SHOWN_DOTS = 600
 SHOWN_PHOTOS = 12

@@ -7,6 +7,7 @@ from datetime import timedelta
 
 from django.db.models import Exists, OuterRef, Prefetch, Q
 
+from studio.domain.say import say
 from studio.domain.shrinkage import size_at
 from studio.domain.stages import IN_KILN, FiringKind, Stage
 from studio.models import Firing, Photo, Piece, Placement, UnloadAnswer
@@ -185,14 +186,16 @@ def _near(expected_mm: int, measured_mm: int) -> bool:
 
 def _where(piece: Piece, place: Placement | None, layers: dict[int, str]) -> str:
     if place is not None:
-        gone = "noted as not there" if piece.stage == Stage.LOST else "not answered yet"
-        return f"Expected here, {layers[place.layer.number].lower()}, {gone}"
+        gone = say("noted as not there") if piece.stage == Stage.LOST else say("not answered yet")
+        return say("Expected here, {layers}, {gone}", layers=layers[place.layer.number].lower(), gone=gone)
     if piece.stage == Stage.LOST:
-        return "Lost by the books"
+        return say("Lost by the books")
     if piece.stage in {stage.value for stage in IN_KILN}:
-        return "In a kiln by the books"
-    shelf = f" on {piece.shelf}" if piece.shelf else ""
-    return f"{piece.get_stage_display()} by the books,{shelf or ' on no shelf'}"
+        return say("In a kiln by the books")
+    shelf = say(" on {shelf}", shelf=piece.shelf) if piece.shelf else ""
+    return say(
+        "{stage} by the books,{shelf}", stage=piece.get_stage_display(), shelf=shelf or say(" on no shelf")
+    )
 
 
 def _fits(row: Candidate, asked: Asked) -> bool:

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from django.db.models import QuerySet
 from django.urls import reverse
 
+from studio.domain.say import later, say
 from studio.domain.stages import ENDED
 from studio.models import Person, Piece, Wish
 
@@ -35,9 +36,9 @@ def jobs() -> list[Job]:
         return []
     return [
         Job(
-            "Today",
-            f"Answer {counted(len(marks), 'wish', 'wishes')}",
-            "Makers ask something for their pieces.",
+            later("Today"),
+            say("Answer {counted}", counted=counted(len(marks), later("wish"), later("wishes"))),
+            say("Makers ask something for their pieces."),
             reverse("wishes"),
             marks=tuple(dict.fromkeys(marks))[:6],
         )

@@ -10,6 +10,7 @@ from django import template
 from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
+from studio.domain.say import later, say
 from studio.imaging import (
     bars,
     cones_drawn,
@@ -113,7 +114,7 @@ def side_view(
     context: template.Context,
     chamber: kilns_drawn.DrawnChamber,
     layers: tuple[kilns_drawn.DrawnLayer, ...],
-    name: str = "the kiln",
+    name: str = later("the kiln"),
     base_prop_mm: float = 25.0,
     lid_clearance_mm: float = 25.0,
     uid: str = "",
@@ -216,7 +217,7 @@ def glaze_tile(glaze: object) -> SafeString:
             height_px=photo.height_px,
             x=glaze.swatch_x_pct / 100,
             y=glaze.swatch_y_pct / 100,
-            label=f"{glaze.name}, from a photo",
+            label=say("{name}, from a photo", name=glaze.name),
         )
     )
 

@@ -8,6 +8,8 @@ from django import template
 from django.http import HttpRequest
 from django.urls import reverse
 
+from studio.domain.say import later
+
 register = template.Library()
 
 
@@ -35,63 +37,63 @@ class Entry:
     here: bool
 
 
-TODAY = Way("Today", "today", "home", ("/",))
-PIECES = Way("Pieces", "pieces", "pieces", ("/pieces/", "/shelves/", "/print/"))
+TODAY = Way(later("Today"), "today", "home", ("/",))
+PIECES = Way(later("Pieces"), "pieces", "pieces", ("/pieces/", "/shelves/", "/print/"))
 _KILNS = ("/kilns/", "/programmes/", "/firings/", "/proposals/", "/queue/")
-KILNS = Way("Kilns", "kilns", "kilns", _KILNS)
-PICKUP = Way("Pickup", "collected", "pickup", ("/pickup/",), only="phone")
+KILNS = Way(later("Kilns"), "kilns", "kilns", _KILNS)
+PICKUP = Way(later("Pickup"), "collected", "pickup", ("/pickup/",), only="phone")
 CLASSES = Way(
-    "Classes", "classes", "classes", ("/classes/", "/meetings/", "/term/", "/deadlines/"), only="wide"
+    later("Classes"), "classes", "classes", ("/classes/", "/meetings/", "/term/", "/deadlines/"), only="wide"
 )
 GLAZES = Way(
-    "Glazes",
+    later("Glazes"),
     "glazes",
     "glazes",
     ("/glazes/", "/glazing/", "/clays/", "/results/", "/laboratory/", "/tiles/"),
     only="wide",
 )
-PEOPLE = Way("People", "people", "people", ("/people/",), only="wide")
+PEOPLE = Way(later("People"), "people", "people", ("/people/",), only="wide")
 _MONEY = ("/accounts/", "/statements/", "/books/", "/money/")
-ACCOUNTS = Way("Accounts", "accounts", "accounts", _MONEY, only="wide")
-MORE = Way("More", "more", "more", ("/more/",))
+ACCOUNTS = Way(later("Accounts"), "accounts", "accounts", _MONEY, only="wide")
+MORE = Way(later("More"), "more", "more", ("/more/",))
 
 STAFF = (TODAY, PIECES, KILNS, PICKUP, CLASSES, GLAZES)
 TUTOR_ALSO = (PEOPLE, ACCOUNTS)
 MEMBER = (
-    Way("My pieces", "pieces", "home", ("/", "/pieces/")),
-    Way("Account", "accounts", "my-account", ("/my/account/",)),
+    Way(later("My pieces"), "pieces", "home", ("/", "/pieces/")),
+    Way(later("Account"), "accounts", "my-account", ("/my/account/",)),
     MORE,
 )
 STAFF_MORE = (
-    Way("Scan or type a mark", "shelf-tag", "scan"),
-    Way("Pickup", "collected", "pickup"),
-    Way("Slips and tags to print", "print", "slips"),
-    Way("Shelves", "shelf", "shelves"),
-    Way("Calendar", "calendar", "calendar"),
-    Way("Classes", "classes", "classes"),
-    Way("Glazes", "glazes", "glazes"),
-    Way("Glazed and waiting", "glazed", "glaze-table"),
-    Way("How glazes turn out", "glazes", "glaze-results"),
-    Way("Clays", "pieces", "clays"),
+    Way(later("Scan or type a mark"), "shelf-tag", "scan"),
+    Way(later("Pickup"), "collected", "pickup"),
+    Way(later("Slips and tags to print"), "print", "slips"),
+    Way(later("Shelves"), "shelf", "shelves"),
+    Way(later("Calendar"), "calendar", "calendar"),
+    Way(later("Classes"), "classes", "classes"),
+    Way(later("Glazes"), "glazes", "glazes"),
+    Way(later("Glazed and waiting"), "glazed", "glaze-table"),
+    Way(later("How glazes turn out"), "glazes", "glaze-results"),
+    Way(later("Clays"), "pieces", "clays"),
 )
-STAFF_OWN = (Way("Your second step", "sign-in", "my-second-step"),)
+STAFF_OWN = (Way(later("Your second step"), "sign-in", "my-second-step"),)
 TUTOR_MORE = (
-    Way("Notices", "mail", "notices"),
-    Way("People", "people", "people"),
-    Way("Accounts", "accounts", "accounts"),
-    Way("Statements", "accounts", "statements"),
-    Way("Books", "money", "books"),
-    Way("Did firing pay?", "firings", "firing-pay"),
-    Way("How firings are shared", "accounts", "sharing"),
-    Way("The studio's settings", "settings", "studio-settings"),
+    Way(later("Notices"), "mail", "notices"),
+    Way(later("People"), "people", "people"),
+    Way(later("Accounts"), "accounts", "accounts"),
+    Way(later("Statements"), "accounts", "statements"),
+    Way(later("Books"), "money", "books"),
+    Way(later("Did firing pay?"), "firings", "firing-pay"),
+    Way(later("How firings are shared"), "accounts", "sharing"),
+    Way(later("The studio's settings"), "settings", "studio-settings"),
 )
 #: What everybody has of their own.
 OWN_MORE = (
-    Way("What size to make", "pieces", "ruler"),
-    Way("The classes you go to", "calendar", "my-calendar"),
-    Way("Gallery", "photo", "gallery"),
-    Way("Where you are signed in", "sign-in", "my-devices"),
-    Way("What is kept about you", "people", "my-data"),
+    Way(later("What size to make"), "pieces", "ruler"),
+    Way(later("The classes you go to"), "calendar", "my-calendar"),
+    Way(later("Gallery"), "photo", "gallery"),
+    Way(later("Where you are signed in"), "sign-in", "my-devices"),
+    Way(later("What is kept about you"), "people", "my-data"),
 )
 
 

@@ -16,7 +16,7 @@ from django.utils.safestring import SafeString
 from studio.domain.forecast import Forecast
 from studio.domain.lengths import Unit, fine_words, length_words, unit_in_force
 from studio.domain.readings import degrees_words
-from studio.domain.say import date_words, midway, say
+from studio.domain.say import date_words, figure, midway, say
 from studio.domain.stages import STAGE_WORDS, Stage
 from studio.models import Person, Piece, Studio
 
@@ -63,13 +63,13 @@ def language_tag(code: str) -> str:
 @register.filter
 def kilos(grams: int) -> str:
     """2500 as ``2.5 kg``, 800 as ``800 g``."""
-    return f"{grams} g" if grams < 1000 else f"{grams / 1000:g} kg"
+    return f"{grams} g" if grams < 1000 else say("{grams} kg", grams=figure(grams / 1000, "g"))
 
 
 @register.filter
 def litres(volume_mm3: int | None) -> str:
     """Cubic millimetres as ``4.90 litres``."""
-    return f"{(volume_mm3 or 0) / 1_000_000:.2f} litres"
+    return say("{volume_mm3} litres", volume_mm3=figure((volume_mm3 or 0) / 1000000, ".2f"))
 
 
 def _local(moment: datetime) -> datetime:
@@ -236,7 +236,7 @@ def whose(piece: Piece) -> str:
     """The maker's name; or that it is the studio's own, or that nobody knows."""
     if piece.maker_id:
         return piece.maker.full_name
-    return "the studio’s own" if piece.studios_own else "whose is it?"
+    return say("the studio’s own") if piece.studios_own else say("whose is it?")
 
 
 @register.filter
@@ -246,5 +246,5 @@ def hours_minutes(minutes: float | None) -> str:
         return ""
     hours, left = divmod(round(minutes), 60)
     if not hours:
-        return f"{left} min"
-    return f"{hours} h {left} min" if left else f"{hours} h"
+        return say("{left} min", left=left)
+    return say("{hours} h {left} min", hours=hours, left=left) if left else f"{hours} h"

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import money as actions
 from studio.domain.problems import Refused
+from studio.domain.say import later, say
 from studio.forms.money import ChargeForm, ClayForm, CreditForm, PaymentForm
 from studio.forms.statements import StatementForm
 from studio.models import Charge, Payment, Person
@@ -72,10 +73,10 @@ class _Posting:
 
 
 POSTINGS = {
-    "payment_form": _Posting(PaymentForm, actions.record_payment, "The payment is noted.", "pay_%s"),
-    "charge_form": _Posting(ChargeForm, actions.add_charge, "The charge is posted.", "charge_%s"),
-    "clay_form": _Posting(ClayForm, actions.charge_clay, "The clay is charged.", "clay_%s"),
-    "credit_form": _Posting(CreditForm, actions.give_credit, "The credit is given.", "credit_%s"),
+    "payment_form": _Posting(PaymentForm, actions.record_payment, later("The payment is noted."), "pay_%s"),
+    "charge_form": _Posting(ChargeForm, actions.add_charge, later("The charge is posted."), "charge_%s"),
+    "clay_form": _Posting(ClayForm, actions.charge_clay, later("The clay is charged."), "clay_%s"),
+    "credit_form": _Posting(CreditForm, actions.give_credit, later("The credit is given."), "credit_%s"),
 }
 
 
@@ -170,7 +171,7 @@ def payment_reverse(request: HttpRequest, code: str) -> HttpResponse:
     payment = get_object_or_404(Payment.objects.select_related("person"), code=code)
     try:
         actions.reverse_payment(payment=payment, by=request.user, client_id=request.POST.get("client_id", ""))
-        messages.success(request, "The payment is taken back by a second line.")
+        messages.success(request, say("The payment is taken back by a second line."))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("account", code=payment.person.code)
@@ -182,7 +183,7 @@ def charge_reverse(request: HttpRequest, code: str) -> HttpResponse:
     charge = get_object_or_404(Charge.objects.select_related("person"), code=code)
     try:
         actions.reverse_charge(charge=charge, by=request.user, client_id=request.POST.get("client_id", ""))
-        messages.success(request, "The charge is taken back by a second line.")
+        messages.success(request, say("The charge is taken back by a second line."))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("account", code=charge.person.code)

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import announcements as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.announcements import AnnouncementForm
 from studio.models import Announcement, Course
 from studio.queries import announcements as queries
@@ -46,7 +47,7 @@ def announcement_new(request: HttpRequest) -> HttpResponse:
             if request.POST.get("act") == "send":
                 client_id = request.POST.get("client_id", "")
                 made = actions.announce(**named, **whom, by=request.user, client_id=client_id, now=now)
-                messages.success(request, "It is on its way. Until it goes you can still hold it.")
+                messages.success(request, say("It is on its way. Until it goes you can still hold it."))
                 return redirect("announcement", code=made.code)
             actions.checked(**named)
             page |= _look(**named, **whom)
@@ -90,7 +91,9 @@ def announcement_hold(request: HttpRequest, code: str) -> HttpResponse:
     """Hold every mail of it that has not gone."""
     held = actions.hold(announcement=get_object_or_404(Announcement, code=code), by=request.user)
     if held:
-        messages.success(request, "What has not gone yet is held. Let each go or drop it on its own page.")
+        messages.success(
+            request, say("What has not gone yet is held. Let each go or drop it on its own page.")
+        )
     else:
-        messages.error(request, "It is too late: none of it waits any more.")
+        messages.error(request, say("It is too late: none of it waits any more."))
     return redirect("announcement", code=code)

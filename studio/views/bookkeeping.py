@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import money_settings, taxes
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.statements import MoneySettingsForm, PeriodForm, TaxRateForm
 from studio.models import Studio, TaxRate
 from studio.queries import books as queries
@@ -71,10 +72,10 @@ def money_page(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: money_settings.save_money_settings(by=request.user, **form.cleaned_data),
-        heading="Statements and payments",
+        heading=say("Statements and payments"),
         done_url=reverse("money-settings"),
         back_url=reverse("accounts"),
-        done_words="Saved.",
+        done_words=say("Saved."),
         template="statements/settings.html",
     )
 
@@ -90,7 +91,7 @@ def tax_rates(request: HttpRequest) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, f"{rate} can be chosen on charges now.")
+            messages.success(request, say("{rate} can be chosen on charges now.", rate=rate))
             return redirect("tax-rates")
     status = 422 if request.method == "POST" else 200
     context = {"form": form, "rates": list(TaxRate.objects.all())}
@@ -101,5 +102,7 @@ def tax_rates(request: HttpRequest) -> HttpResponse:
 @require_POST
 def tax_rate_retire(request: HttpRequest, code: str) -> HttpResponse:
     rate = taxes.retire_tax_rate(rate=get_object_or_404(TaxRate, code=code), by=request.user)
-    messages.success(request, f"{rate} is no longer offered. What was charged with it keeps it.")
+    messages.success(
+        request, say("{rate} is no longer offered. What was charged with it keeps it.", rate=rate)
+    )
     return redirect("tax-rates")

@@ -14,6 +14,7 @@ from studio.actions.bring_back import take_back_file
 from studio.actions.bring_lines import Choice
 from studio.domain.bring import FIELDS, Subject
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.bring import SUBJECT_WORDS, BringChoiceForm, BringForm
 from studio.models import BroughtFile
 
@@ -115,7 +116,7 @@ def bring_back(request: HttpRequest, code: str) -> HttpResponse:
     file = get_object_or_404(BroughtFile, code=code, entered_at__isnull=False)
     try:
         take_back_file(file=file, by=request.user)
-        messages.success(request, f"What {file.name} brought is taken back.")
+        messages.success(request, say("What {name} brought is taken back.", name=file.name))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("bring-file", code=code)
@@ -141,7 +142,8 @@ def _columns(file: BroughtFile, found: actions.Looked) -> list[tuple[str, str, s
     return [
         (
             field.words,
-            headings[found.columns[field.name]] or f"Column {found.columns[field.name] + 1}",
+            headings[found.columns[field.name]]
+            or say("Column {columns}", columns=found.columns[field.name] + 1),
             found.table.sample(found.columns[field.name]),
         )
         for field in FIELDS[Subject(file.subject)]
@@ -154,5 +156,10 @@ def _what(file: BroughtFile) -> str:
 
 
 def _told(file: BroughtFile) -> str:
-    known = f" {file.known} were here already." if file.known else ""
-    return f"{file.name} is in: {file.brought} of its lines brought something.{known}"
+    known = say(" {known} were here already.", known=file.known) if file.known else ""
+    return say(
+        "{name} is in: {brought} of its lines brought something.{known}",
+        name=file.name,
+        brought=file.brought,
+        known=known,
+    )

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import calendar as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.calendar import FeedForm, WhenForm
 from studio.imaging.calendar_feed import FeedEntry, feed
 from studio.models import CalendarFeed, Firing
@@ -116,10 +117,10 @@ def firing_when(request: HttpRequest, number: int) -> HttpResponse:
         save=lambda: actions.set_planned_for(
             firing=firing, planned_for=form.cleaned_data["planned_for"], by=request.user
         ),
-        heading=f"When is {str(firing)[:1].lower()}{str(firing)[1:]}?",
+        heading=say("When is {firing}{firing_2}?", firing=str(firing)[:1].lower(), firing_2=str(firing)[1:]),
         done_url=reverse("load", args=[number]),
         back_url=reverse("load", args=[number]),
-        done_words="The date is kept. Calendars that read ours will follow.",
+        done_words=say("The date is kept. Calendars that read ours will follow."),
     )
 
 
@@ -135,7 +136,7 @@ def feed_new(request: HttpRequest) -> HttpResponse:
         put_problems(form, refused)
         return _calendar(request, form, status=422)
     messages.success(
-        request, "The address is below. Whoever has it can read the calendar, so keep it to yourself."
+        request, say("The address is below. Whoever has it can read the calendar, so keep it to yourself.")
     )
     return redirect(reverse("calendar") + "#feeds")
 
@@ -146,7 +147,7 @@ def feed_end(request: HttpRequest, code: str) -> HttpResponse:
     feeds = CalendarFeed.objects.all() if request.user.is_tutor else request.user.calendar_feeds.all()
     found = get_object_or_404(feeds, code=code)
     actions.end_feed(feed=found, by=request.user)
-    messages.success(request, f"“{found.name}” is ended: that address answers no more.")
+    messages.success(request, say("“{name}” is ended: that address answers no more.", name=found.name))
     return redirect(reverse("calendar") + "#feeds")
 
 

@@ -18,6 +18,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from studio.actions import care_notes as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.care_notes import CareNoteForm
 from studio.models import Person, Session
 from studio.queries import registers
@@ -67,7 +68,7 @@ def care_note(request: HttpRequest, code: str) -> HttpResponse:
             for problem in refused.problems:
                 form.add_error(None, problem.message)
         else:
-            messages.success(request, "Saved. Only the people who teach can read it.")
+            messages.success(request, say("Saved. Only the people who teach can read it."))
             own = reverse("care-note", args=[person.code])
             return redirect(reverse("person", args=[person.code]) if request.user.is_tutor else own)
     if request.user.pk not in {person.pk, person.guardian_id}:

@@ -15,6 +15,7 @@ from studio.actions.photos import add_photo
 from studio.actions.pieces_end import collect_pieces
 from studio.actions.undo import undo
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.domain.stages import Stage
 from studio.forms.class_pieces import ClassPieceForm, ShelfForm, TickedForm
 from studio.forms.photos import PhotoForm
@@ -224,9 +225,9 @@ def class_undo(request: HttpRequest, code: str) -> HttpResponse:
             sentences = [problem.message for problem in refused.problems]
         else:
             if events:
-                messages.success(request, "That is undone.")
+                messages.success(request, say("That is undone."))
             else:
-                sentences = ["There was nothing to undo. Load the page again."]
+                sentences = [say("There was nothing to undo. Load the page again.")]
     for sentence in sentences:
         messages.error(request, sentence)
     kinds = {event.kind for event in events}

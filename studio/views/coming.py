@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from studio.actions import consents, enrolments
 from studio.actions import enrol_requests as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.coming import PlaceCodeForm, PlaceForm, YoungPlaceForm
 from studio.models import ClassRules, Course, EnrolRequest
 from studio.queries import courses as course_queries
@@ -98,7 +99,7 @@ def _ask(request: HttpRequest, course: Course, form: PlaceForm, *, young: bool) 
         **_facts(course, request),
         "form": form,
         "young": young,
-        "consent_words": consents.words_for("the young person named above") if young else "",
+        "consent_words": consents.words_for(say("the young person named above")) if young else "",
     }
     return render(request, "coming/ask.html", context, status=422 if request.method == "POST" else 200)
 

@@ -16,6 +16,7 @@ from studio.actions import class_rooms, timetables
 from studio.actions import courses as actions
 from studio.domain.problems import Refused
 from studio.domain.recurrence_words import words_of
+from studio.domain.say import say
 from studio.forms.classes import CallOffForm, ClassRulesForm, CourseForm, HolidayForm, RoomForm
 from studio.forms.timetables import TIMETABLE_FIELDS, TimetableForm, initial_of
 from studio.models import ClassRules, Course, Holiday, Room, Session
@@ -37,9 +38,9 @@ def course_new(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: actions.open_course(by=request.user, **form.course_values(), **form.timetable()),
-        heading="A new course",
+        heading=say("A new course"),
         back_url=reverse("classes"),
-        done_words="Saved, with its meetings. Enrol people below.",
+        done_words=say("Saved, with its meetings. Enrol people below."),
     )
 
 
@@ -56,9 +57,9 @@ def course_timetable(request: HttpRequest, code: str) -> HttpResponse:
         request,
         form=form,
         save=lambda: timetables.change_timetable(course=row, by=request.user, **form.timetable()),
-        heading=f"When {row.name} meets",
+        heading=say("When {name} meets", name=row.name),
         back_url=reverse("course", args=[code]),
-        done_words="Saved. Meetings that have begun stay as they were.",
+        done_words=say("Saved. Meetings that have begun stay as they were."),
     )
 
 
@@ -119,7 +120,7 @@ def course_edit(request: HttpRequest, code: str) -> HttpResponse:
         heading=row.name,
         done_url=url,
         back_url=url,
-        done_words="Saved.",
+        done_words=say("Saved."),
     )
 
 
@@ -135,13 +136,13 @@ def call_off(request: HttpRequest, code: str) -> HttpResponse:
         request,
         form=form,
         save=lambda: timetables.call_off(session=row, by=request.user, **form.cleaned_data),
-        heading="Call this meeting off",
+        heading=say("Call this meeting off"),
         done_url=url,
         back_url=url,
-        done_words="It is called off. The class is told by mail; you can still hold it under Notices.",
+        done_words=say("It is called off. The class is told by mail; you can still hold it under Notices."),
         template="classes/call_off.html",
         session=row,
-        submit_words="Call it off",
+        submit_words=say("Call it off"),
     )
 
 
@@ -153,10 +154,10 @@ def class_rules(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: class_rooms.save_class_rules(by=request.user, **form.cleaned_data),
-        heading="Rules for classes",
+        heading=say("Rules for classes"),
         done_url=reverse("class-rules"),
         back_url=reverse("classes"),
-        done_words="Saved.",
+        done_words=say("Saved."),
     )
 
 
@@ -167,13 +168,13 @@ def rooms(request: HttpRequest) -> HttpResponse:
         request,
         form=(form := RoomForm(request.POST or None)),
         save=lambda: class_rooms.save_room(by=request.user, **form.cleaned_data),
-        heading="Rooms",
+        heading=say("Rooms"),
         done_url=reverse("rooms"),
         back_url=reverse("classes"),
-        done_words="Saved.",
+        done_words=say("Saved."),
         template="classes/rooms.html",
         rooms=Room.objects.filter(retired_at=None),
-        submit_words="Add this room",
+        submit_words=say("Add this room"),
     )
 
 
@@ -189,7 +190,7 @@ def room_edit(request: HttpRequest, code: str) -> HttpResponse:
         heading=row.name,
         done_url=reverse("rooms"),
         back_url=reverse("rooms"),
-        done_words="Saved.",
+        done_words=say("Saved."),
     )
 
 
@@ -197,7 +198,7 @@ def room_edit(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 def room_retire(request: HttpRequest, code: str) -> HttpResponse:
     row = class_rooms.retire_room(room=get_object_or_404(Room, code=code), by=request.user)
-    messages.success(request, f"{row.name} is no longer offered for classes.")
+    messages.success(request, say("{name} is no longer offered for classes.", name=row.name))
     return redirect("rooms")
 
 
@@ -209,15 +210,15 @@ def holidays(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: class_rooms.add_holiday(by=request.user, **form.cleaned_data),
-        heading="Holidays",
+        heading=say("Holidays"),
         done_url=reverse("holidays"),
         back_url=reverse("classes"),
-        done_words="Saved. Meetings on those days are called off.",
+        done_words=say("Saved. Meetings on those days are called off."),
         template="classes/holidays.html",
         holidays=Holiday.objects.filter(last_on__gte=timezone.now().date()).order_by("first_on")[
             :HOLIDAYS_SHOWN
         ],
-        submit_words="Add this holiday",
+        submit_words=say("Add this holiday"),
     )
 
 
@@ -226,5 +227,7 @@ def holidays(request: HttpRequest) -> HttpResponse:
 def holiday_drop(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(Holiday, code=code)
     class_rooms.drop_holiday(holiday=row, by=request.user)
-    messages.success(request, f"{row.name} is off the list. Meetings called off for it stay called off.")
+    messages.success(
+        request, say("{name} is off the list. Meetings called off for it stay called off.", name=row.name)
+    )
     return redirect("holidays")

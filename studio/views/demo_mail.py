@@ -15,6 +15,8 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from studio.domain.say import say
+
 from . import access
 from .mail_html import mail_page
 
@@ -69,7 +71,7 @@ def read(file: Path, place: int = 0) -> KeptMail:
         at=at,
         sender=str(message["From"] or ""),
         to=str(message["To"] or ""),
-        subject=str(message["Subject"] or "No subject"),
+        subject=str(message["Subject"] or say("No subject")),
         text=_part(message, "plain"),
         html=_part(message, "html"),
     )

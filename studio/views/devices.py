@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import devices as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.parts import code_from
 from studio.models import Person
 from studio.queries import devices as queries
@@ -43,11 +44,13 @@ def my_devices_end(request: HttpRequest) -> HttpResponse:
         if "device" in request.POST:
             device = actions.own_device(code=code_from(request.POST["device"]), person=request.user)
             actions.end_device(device=device, by=request.user)
-            messages.success(request, f"“{device.name}” is signed out. It finds that out at its next page.")
+            messages.success(
+                request, say("“{name}” is signed out. It finds that out at its next page.", name=device.name)
+            )
         else:
             count = actions.end_devices(person=request.user, by=request.user, but_session=own)
-            said = "1 other device is" if count == 1 else f"{count} other devices are"
-            messages.success(request, f"{said} signed out. This one stays.")
+            said = say("1 other device is") if count == 1 else say("{count} other devices are", count=count)
+            messages.success(request, say("{said} signed out. This one stays.", said=said))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("my-devices")
@@ -71,12 +74,18 @@ def person_devices_end(request: HttpRequest, code: str) -> HttpResponse:
         if "device" in request.POST and row.is_staff_member:
             device = actions.own_device(code=code_from(request.POST["device"]), person=row)
             actions.end_device(device=device, by=request.user)
-            messages.success(request, f"“{device.name}” is signed out. It finds that out at its next page.")
+            messages.success(
+                request, say("“{name}” is signed out. It finds that out at its next page.", name=device.name)
+            )
         else:
             own = request.session.session_key if row.pk == request.user.pk else ""
             actions.end_devices(person=row, by=request.user, but_session=own)
             messages.success(
-                request, f"{row.full_name} is signed out everywhere, and can sign in again with a new code."
+                request,
+                say(
+                    "{full_name} is signed out everywhere, and can sign in again with a new code.",
+                    full_name=row.full_name,
+                ),
             )
     except Refused as refused:
         messages.error(request, str(refused))

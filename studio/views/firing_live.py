@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import alarms as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.queries import firings as queries
 from studio.queries.firing_live import live
 
@@ -40,11 +41,11 @@ def alarms_mute(request: HttpRequest, number: int) -> HttpResponse:
         if row.alarms_muted_at is None:
             actions.mute(firing=row, by=request.user)
             messages.success(
-                request, "No mail is sent about this fire. What is amiss stands here all the same."
+                request, say("No mail is sent about this fire. What is amiss stands here all the same.")
             )
         else:
             actions.unmute(firing=row, by=request.user)
-            messages.success(request, "You get mail about this fire again.")
+            messages.success(request, say("You get mail about this fire again."))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("firing", number=number)

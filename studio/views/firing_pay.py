@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.views.decorators.http import require_safe
 
+from studio.domain.say import later, say
 from studio.imaging.pay_columns import PayColumn, scale_of
 from studio.models import Studio
 from studio.queries.firing_pay import Paid, firings_paid
@@ -18,7 +19,7 @@ from studio.queries.firing_pay import Paid, firings_paid
 from . import access
 
 #: What can be looked at -> how many days.
-SPANS = {"3": ("3 months", 92), "12": ("a year", 366), "36": ("3 years", 1097)}
+SPANS = {"3": ("3 months", 92), "12": (later("a year"), 366), "36": ("3 years", 1097)}
 #: So many firings make columns that can still be told apart; so many stand in the table.
 _MOST_COLUMNS, _MOST_ROWS = 24, 100
 
@@ -35,15 +36,15 @@ def firing_pay(request: HttpRequest) -> HttpResponse:
     plots = [
         (
             "month",
-            "Month by month",
-            "Month",
+            say("Month by month"),
+            say("Month"),
             [(date_format(month, "M y"), paid) for month, paid in accounts.months],
         ),
-        ("kiln", "Kiln by kiln", "Kiln", list(accounts.kilns)),
+        ("kiln", say("Kiln by kiln"), say("Kiln"), list(accounts.kilns)),
         (
             "firing",
-            "Firing by firing",
-            "Firing",
+            say("Firing by firing"),
+            say("Firing"),
             [(str(each.firing.number), each.paid) for each in reversed(newest)],
         ),
     ]
@@ -72,8 +73,12 @@ def _plot(rows: Sequence[tuple[str, Paid]], studio: Studio) -> dict[str, object]
             own=paid.own_minor,
             given=paid.given_minor,
             empty=paid.empty_minor,
-            told=f"{label}: cost {studio.money_words(paid.cost_minor)}, "
-            f"makers paid {studio.money_words(paid.recovered_minor)}",
+            told=say(
+                "{label}: cost {money_words}, makers paid {money_words_2}",
+                label=label,
+                money_words=studio.money_words(paid.cost_minor),
+                money_words_2=studio.money_words(paid.recovered_minor),
+            ),
         )
         for label, paid in rows
     ]
@@ -81,5 +86,7 @@ def _plot(rows: Sequence[tuple[str, Paid]], studio: Studio) -> dict[str, object]
     return {
         "columns": columns,
         "scale": scale,
-        "summary": f"Cost and who bore it in {len(columns)} columns; the table below says the same.",
+        "summary": say(
+            "Cost and who bore it in {count} columns; the table below says the same.", count=len(columns)
+        ),
     }

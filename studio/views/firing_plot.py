@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from django.utils import timezone
 
 from studio.domain.readings import degrees_words
+from studio.domain.say import say
 from studio.imaging import curves
 from studio.models import Firing
 from studio.queries import firings as queries
@@ -42,7 +43,11 @@ def plot_of(live: Live, opening: queries.SafeToOpen, now: datetime) -> dict[str,
             curves.Label(
                 peak.at,
                 peak.temperature_c,
-                f"{degrees_words(peak.temperature_c)} at {peak.at:%H:%M}",
+                say(
+                    "{degrees_words} at {at}",
+                    degrees_words=degrees_words(peak.temperature_c),
+                    at=format(peak.at, "%H:%M"),
+                ),
                 # A narrow page says it in words, where it has all the room it needs.
                 wide_only=True,
             )
@@ -58,7 +63,7 @@ def plot_of(live: Live, opening: queries.SafeToOpen, now: datetime) -> dict[str,
         "labels": labels,
         # Room above the peak for its words, also where somebody has made the text twice as large.
         "top_c": max(max(line.temperature_c for line in (*measured, *asked)) * HEADROOM, 200.0),
-        "summary": curves.summary_of(measured=measured) if measured else "Nothing is read yet.",
+        "summary": curves.summary_of(measured=measured) if measured else say("Nothing is read yet."),
     }
 
 

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import witness_cones as actions
 from studio.domain.problems import Refused
+from studio.domain.say import figure, say
 from studio.forms.witness_cones import CLOCK, WitnessConeForm, layer_words
 from studio.imaging import hour_curves
 from studio.imaging.cones_drawn import BentCone
@@ -45,7 +46,7 @@ def cone_note(request: HttpRequest, number: int) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, f"{row} is noted.")
+            messages.success(request, say("{row} is noted.", row=row))
             return redirect("firing-report", number=number)
     return _page(request, firing, form=form, status=422)
 
@@ -66,7 +67,7 @@ def cone_correct(request: HttpRequest, number: int, code: str) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, "Corrected. What stood there before is kept below.")
+            messages.success(request, say("Corrected. What stood there before is kept below."))
             return redirect("firing-report", number=number)
     context = {"firing": firing, "cone": row, "form": form}
     status = 422 if request.method == "POST" else 200
@@ -81,10 +82,10 @@ def cone_strike(request: HttpRequest, number: int, code: str) -> HttpResponse:
     try:
         if row.ended_at is None:
             actions.strike_witness_cone(cone=row, by=request.user)
-            messages.success(request, f"{row} is struck out. It can be put back below.")
+            messages.success(request, say("{row} is struck out. It can be put back below.", row=row))
         else:
             actions.restore_witness_cone(cone=row, by=request.user)
-            messages.success(request, f"{row} counts again.")
+            messages.success(request, say("{row} counts again.", row=row))
     except Refused as refused:
         for problem in refused.problems:
             messages.error(request, problem.message)
@@ -123,9 +124,13 @@ def _page(
 def _curves(found: queries.Report, plan: list[tuple[float, float]]) -> list[hour_curves.HourCurve]:
     curves = []
     if found.went.curve:
-        curves.append(hour_curves.HourCurve(found.went.curve, "was", f"This one, {found.went.firing.number}"))
+        curves.append(
+            hour_curves.HourCurve(
+                found.went.curve, "was", say("This one, {number}", number=found.went.firing.number)
+            )
+        )
     if plan:
-        curves.append(hour_curves.HourCurve(plan, "plan", "Asked for"))
+        curves.append(hour_curves.HourCurve(plan, "plan", say("Asked for")))
     for place, went in enumerate(found.others, start=1):
         if went.curve:
             curves.append(hour_curves.HourCurve(went.curve, f"before-{place}", f"{went.firing.number}"))
@@ -136,25 +141,29 @@ def _heading(found: queries.Report) -> str:
     """The page's question, answered: which cone it came to."""
     went, firing = found.went, found.went.firing
     if went.cones_down:
-        return f"Cone {went.cones_down} by the witness cones"
+        return say("Cone {cones_down} by the witness cones", cones_down=went.cones_down)
     if went.cone_words:
-        return f"About cone {went.cone_words} by the readings"
-    return f"{firing}: nothing tells its cone yet"
+        return say("About cone {cone_words} by the readings", cone_words=went.cone_words)
+    return say("{firing}: nothing tells its cone yet", firing=firing)
 
 
 def _summary(found: queries.Report) -> str:
     went = found.went
-    said = f"Temperature of {went.firing} by hours from the lighting"
+    said = say("Temperature of {firing} by hours from the lighting", firing=went.firing)
     if went.peak_c is not None:
-        said += f", {went.peak_c:.0f} °C at the top"
+        said += say(", {peak_c} °C at the top", peak_c=figure(went.peak_c, ".0f"))
     if found.others:
-        said += ", beside firings " + ", ".join(str(other.firing.number) for other in found.others)
-    return f"{said}. The table below has the same."
+        said += say(", beside firings ") + ", ".join(str(other.firing.number) for other in found.others)
+    return say("{said}. The table below has the same.", said=said)
 
 
 def _drawn(at: queries.ConesAt, layers: int, wanted: str) -> dict[str, object]:
-    words = "; ".join(f"cone {row.cone} {_bend(row)}" for row in at.cones)
-    where = f"Layer {layer_words(at.layer_number, layers)}{f', {at.place}' if at.place else ''}"
+    words = "; ".join(say("cone {cone} {bend}", cone=row.cone, bend=_bend(row)) for row in at.cones)
+    where = say(
+        "Layer {layer_words}{value}",
+        layer_words=layer_words(at.layer_number, layers),
+        value=f", {at.place}" if at.place else "",
+    )
     return {
         "at": at,
         "where": where,
@@ -167,4 +176,8 @@ def _drawn(at: queries.ConesAt, layers: int, wanted: str) -> dict[str, object]:
 def _bend(row: WitnessCone) -> str:
     """``leaning, 2 o’clock``, or the degrees where they are none of the clock's."""
     said = CLOCK.get(row.bend_degrees)
-    return f"{said[0].lower()}{said[1:]}" if said else f"bent by {row.bend_degrees} degrees"
+    return (
+        f"{said[0].lower()}{said[1:]}"
+        if said
+        else say("bent by {bend_degrees} degrees", bend_degrees=row.bend_degrees)
+    )

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from django.utils import timezone
 
 from studio.domain.readings import degrees_words
+from studio.domain.say import date_words, say
 from studio.models import Firing
 from studio.queries.firing_live import Live
 
@@ -31,19 +32,24 @@ def told_of(live: Live) -> Told:
     if state not in {Firing.State.FIRING, Firing.State.COOLING}:
         return Told(hot=False)
     if live.last is None:
-        return Told(True, "No temperature has been noted yet", "Note one below, or let a device post them.")
+        return Told(
+            True, say("No temperature has been noted yet"), say("Note one below, or let a device post them.")
+        )
     now = degrees_words(live.last[1])
     rest = {"rate_label": "", "rate": ""}
     if live.rate_hour is not None:
-        label = "Falling" if live.rate_hour < 0 else "Rising"
-        rest = {"rate_label": f"{label}, over the last hour", "rate": f"{abs(live.rate_hour):.0f}"}
+        label = say("Falling") if live.rate_hour < 0 else say("Rising")
+        rest = {
+            "rate_label": say("{label}, over the last hour", label=label),
+            "rate": f"{abs(live.rate_hour):.0f}",
+        }
     if state == Firing.State.COOLING:
-        return Told(True, f"{now} and cooling", **rest)
+        return Told(True, say("{now} and cooling", now=now), **rest)
     if live.left is None:
-        why = "When it will be done can’t be told yet."
-        return Told(True, f"{now} and firing", why, _beside(live), **rest)
-    off = f"{now}, likely off {_span(live.left.earliest, live.left.latest, live.now)}"
-    return Told(True, off, f"Worked out {live.left.because}.", _beside(live), **rest)
+        why = say("When it will be done can’t be told yet.")
+        return Told(True, say("{now} and firing", now=now), why, _beside(live), **rest)
+    off = say("{now}, likely off {span}", now=now, span=_span(live.left.earliest, live.left.latest, live.now))
+    return Told(True, off, say("Worked out {because}.", because=live.left.because), _beside(live), **rest)
 
 
 def _span(earliest: datetime, latest: datetime, now: datetime) -> str:
@@ -51,19 +57,21 @@ def _span(earliest: datetime, latest: datetime, now: datetime) -> str:
     early = max(earliest - (earliest - datetime.min.replace(tzinfo=earliest.tzinfo)) % _STEP, now)
     late = latest + (-(latest - datetime.min.replace(tzinfo=latest.tzinfo))) % _STEP
     if late <= now:
-        return "by now"
+        return say("by now")
     begin, end = timezone.localtime(early), timezone.localtime(late)
-    day = "" if end.date() == timezone.localtime(now).date() else f" on {end:%A}"
+    day = "" if end.date() == timezone.localtime(now).date() else say(" on {end}", end=date_words(end, "l"))
     if early == now:
-        return f"before {end:%H:%M}{day}"
-    return f"between {begin:%H:%M} and {end:%H:%M}{day}"
+        return say("before {end}{day}", end=format(end, "%H:%M"), day=day)
+    return say(
+        "between {begin} and {end}{day}", begin=format(begin, "%H:%M"), end=format(end, "%H:%M"), day=day
+    )
 
 
 def _beside(live: Live) -> str:
     if live.behind is None:
         return ""
     if abs(live.behind) < _ON_TIME:
-        return "on time"
+        return say("on time")
     minutes = round(abs(live.behind) / timedelta(minutes=1))
-    long = f"{minutes} min" if minutes < 90 else f"{minutes // 60} h {minutes % 60:02d}"
-    return f"{long} {'behind' if live.behind > timedelta(0) else 'ahead'}"
+    long = say("{minutes} min", minutes=minutes) if minutes < 90 else f"{minutes // 60} h {minutes % 60:02d}"
+    return say("{long} behind", long=long) if live.behind > timedelta(0) else say("{long} ahead", long=long)

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 from studio.actions import firings as actions
 from studio.actions import unload as unload_actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.firings import EndForm, LightForm, OpenForm
 from studio.forms.readings import ReadingForm, ReadingsFileForm
 from studio.models import Firing
@@ -100,9 +101,9 @@ def firing_light(request: HttpRequest, number: int) -> HttpResponse:
     except Refused as refused:
         _tell(request, refused)
         if refused.overridable:
-            messages.warning(request, "The tutor may light it all the same, by giving a reason below.")
+            messages.warning(request, say("The tutor may light it all the same, by giving a reason below."))
         return load_page(request, row, light_form=form, status=422)
-    messages.success(request, f"{row.kiln} is lit. Note its temperature now and then.")
+    messages.success(request, say("{kiln} is lit. Note its temperature now and then.", kiln=row.kiln))
     return redirect("firing", number=number)
 
 
@@ -112,7 +113,7 @@ def firing_unlight(request: HttpRequest, number: int) -> HttpResponse:
     row = lit_firing(number)
     try:
         actions.undo_light(firing=row, by=request.user, client_id=request.POST.get("client_id", ""))
-        messages.success(request, "The lighting is taken back. The load can be changed again.")
+        messages.success(request, say("The lighting is taken back. The load can be changed again."))
     except Refused as refused:
         _tell(request, refused)
     return redirect("firing", number=number)
@@ -131,7 +132,7 @@ def firing_end(request: HttpRequest, number: int) -> HttpResponse:
     except Refused as refused:
         _tell(request, refused)
         return firing_page(request, row, end_form=form, status=422)
-    messages.success(request, f"{row.kiln} is off and cools. Leave the lid shut.")
+    messages.success(request, say("{kiln} is off and cools. Leave the lid shut.", kiln=row.kiln))
     return redirect("firing", number=number)
 
 
@@ -141,7 +142,7 @@ def firing_unend(request: HttpRequest, number: int) -> HttpResponse:
     row = lit_firing(number)
     try:
         actions.undo_end(firing=row, by=request.user)
-        messages.success(request, f"{row.kiln} is firing again by the books.")
+        messages.success(request, say("{kiln} is firing again by the books.", kiln=row.kiln))
     except Refused as refused:
         _tell(request, refused)
     return redirect("firing", number=number)

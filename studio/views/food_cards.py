@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.parts import codes_from
 from studio.forms.sheets import GridForm, grid_for_cookie, grid_from_cookie
 from studio.imaging.food_cards import USUAL, card_pages
@@ -66,7 +67,7 @@ def food_cards_sheet(request: HttpRequest) -> HttpResponse:
     pieces = {piece.code: piece for piece in queries.with_glazes(Piece.objects.filter(code__in=codes))}
     cards = queries.cards_of([pieces[code] for code in codes if code in pieces], day=timezone.localdate())
     if not cards:
-        form.add_error(None, "Nothing was chosen. Tick the pieces that want a card.")
+        form.add_error(None, say("Nothing was chosen. Tick the pieces that want a card."))
         return _choose(request, form, 422)
     grid = form.grid()
     try:
@@ -102,7 +103,7 @@ def piece_card(request: HttpRequest, code: str) -> HttpResponse:
 def _print(request: HttpRequest, pages: list[str], back: str, count: int) -> HttpResponse:
     context = {
         "pages": pages,
-        "title": "Cards about food" if count > 1 else "Card about food",
+        "title": say("Cards about food") if count > 1 else say("Card about food"),
         "back": back,
         "codes": [],
         "done_url": "",

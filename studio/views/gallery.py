@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import gallery as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.gallery import ShowForm
 from studio.forms.parts import code_from
 from studio.models import Piece, Showing
@@ -77,7 +78,9 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, f"{piece.mark} is in the gallery. It can be taken out at any time.")
+            messages.success(
+                request, say("{mark} is in the gallery. It can be taken out at any time.", mark=piece.mark)
+            )
             return redirect("piece", piece.code)
     return piece_page(request, piece, bound={"gallery": form}, status=422)
 
@@ -91,7 +94,7 @@ def end(request: HttpRequest, code: str) -> HttpResponse:
         rows = rows.filter(maker__in=access.people_answered_for(request.user))
     row = get_object_or_404(rows.select_related("piece"), code=code)
     actions.end_showing(showing=row, by=request.user)
-    messages.success(request, f"{row.piece.mark} is out of the gallery, and so is its photo.")
+    messages.success(request, say("{mark} is out of the gallery, and so is its photo.", mark=row.piece.mark))
     return redirect("piece", row.piece.code)
 
 
@@ -109,6 +112,8 @@ def consent(request: HttpRequest, code: str) -> HttpResponse:
         name = person.first_name
         messages.success(
             request,
-            f"{name}’s work may be shown." if agrees else f"All of {name}’s work is out of the gallery.",
+            say("{name}’s work may be shown.", name=name)
+            if agrees
+            else say("All of {name}’s work is out of the gallery.", name=name),
         )
     return redirect("gallery")

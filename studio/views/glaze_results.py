@@ -12,6 +12,7 @@ from studio.actions import glaze_results as actions
 from studio.domain.glaze_search import Asked
 from studio.domain.glaze_verdict import verdict
 from studio.domain.problems import Refused
+from studio.domain.say import later, say
 from studio.forms.glaze_results import CombinationNotesForm, ResultsForm
 from studio.forms.parts import code_from
 from studio.models import Combination, Kiln
@@ -21,10 +22,10 @@ from . import access
 
 LEAST_TO_COMPARE = 2
 SPLITS = (
-    ("Clay", "clay"),
-    ("Cone", "cone"),
-    ("Kiln", "kiln"),
-    ("Thick or thin", "thick"),
+    (later("Clay"), "clay"),
+    (later("Cone"), "cone"),
+    (later("Kiln"), "kiln"),
+    (later("Thick or thin"), "thick"),
 )
 
 
@@ -67,7 +68,7 @@ def _combination(
     context = {
         "combination": row,
         "glazes": glazes,
-        "title": " over ".join(glaze.name for glaze in reversed(glazes)),
+        "title": say(" over ").join(glaze.name for glaze in reversed(glazes)),
         "said": said,
         "rates": [("sound", said.sound), ("flawed", said.flawed), ("lost", said.lost)] if said else [],
         "wrong": queries.went_wrong(rows),
@@ -92,7 +93,7 @@ def combination_note(request: HttpRequest, code: str) -> HttpResponse:
         except Refused as refused:
             form.add_error("notes", str(refused))
         else:
-            messages.success(request, "Noted.")
+            messages.success(request, say("Noted."))
             return redirect(reverse("combination", args=[code]))
     return _combination(request, row, form, status=422)
 

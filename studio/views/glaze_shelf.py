@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import glaze_shelf as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.glazes import BatchForm, LayeringForm, SheetForm, WeightForm
 from studio.models import DataSheet, Glaze, GlazeBatch, Layering, Studio
 from studio.queries import glaze_results, laboratory
@@ -59,7 +60,7 @@ def batch_new(request: HttpRequest, code: str) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, "The batch is in the books. Coats put on from now on are of it.")
+            messages.success(request, say("The batch is in the books. Coats put on from now on are of it."))
             return redirect("glaze", code=code)
     return _page(request, row, 422, batch=form)
 
@@ -73,9 +74,9 @@ def batch_weigh(request: HttpRequest, code: str, batch_code: str) -> HttpRespons
     try:
         if form.is_valid():
             batch = actions.weigh_batch(batch=batch, by=request.user, **form.cleaned_data)
-            messages.success(request, f"Batch {batch} is weighed.")
+            messages.success(request, say("Batch {batch} is weighed.", batch=batch))
         else:
-            messages.error(request, "Write what is left in whole grams, like 1200, or nothing.")
+            messages.error(request, say("Write what is left in whole grams, like 1200, or nothing."))
     except Refused as refused:
         for problem in refused.problems:
             messages.error(request, problem.message)
@@ -87,7 +88,14 @@ def batch_weigh(request: HttpRequest, code: str, batch_code: str) -> HttpRespons
 def batch_finish(request: HttpRequest, code: str, batch_code: str) -> HttpResponse:
     batch = get_object_or_404(GlazeBatch, glaze__code=code, code=batch_code)
     batch = actions.finish_batch(batch=batch, by=request.user)
-    messages.success(request, f"Batch {batch} is {'used up' if batch.finished_on else 'in use again'}.")
+    messages.success(
+        request,
+        (
+            say("Batch {batch} is used up.", batch=batch)
+            if batch.finished_on
+            else say("Batch {batch} is in use again.", batch=batch)
+        ),
+    )
     return redirect("glaze", code=code)
 
 
@@ -102,7 +110,7 @@ def layering_say(request: HttpRequest, code: str) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, "Kept. Makers are told when they note the two.")
+            messages.success(request, say("Kept. Makers are told when they note the two."))
             return redirect("glaze", code=code)
     return _page(request, row, 422, layering=form)
 
@@ -112,7 +120,7 @@ def layering_say(request: HttpRequest, code: str) -> HttpResponse:
 def layering_forget(request: HttpRequest, code: str, under_code: str) -> HttpResponse:
     found = get_object_or_404(Layering, over__code=code, under__code=under_code)
     actions.forget_layering(layering=found, by=request.user)
-    messages.success(request, "Forgotten: nothing is said of the two any more.")
+    messages.success(request, say("Forgotten: nothing is said of the two any more."))
     return redirect("glaze", code=code)
 
 
@@ -129,7 +137,7 @@ def sheet_attach(request: HttpRequest, code: str) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, "The sheet is attached.")
+            messages.success(request, say("The sheet is attached."))
             return redirect("glaze", code=code)
     return _page(request, row, 422, sheet=form)
 
@@ -149,5 +157,5 @@ def sheet(request: HttpRequest, code: str, sheet_code: str) -> HttpResponse:
 def sheet_off(request: HttpRequest, code: str, sheet_code: str) -> HttpResponse:
     found = get_object_or_404(DataSheet, glaze__code=code, code=sheet_code)
     actions.take_off_sheet(sheet=found, by=request.user)
-    messages.success(request, f"{found.name} is off.")
+    messages.success(request, say("{name} is off.", name=found.name))
     return redirect("glaze", code=code)

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from studio.actions import glaze_swatch as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.parts import code_from
 from studio.models import Glaze
 from studio.queries.glaze_swatches import SHOWN, photos_of_glaze
@@ -35,9 +36,11 @@ def glaze_swatch(request: HttpRequest, code: str) -> HttpResponse:
                 for problem in refused.problems:
                     messages.error(request, problem.message)
             else:
-                messages.success(request, "That is its swatch now, and its colour on drawings.")
+                messages.success(request, say("That is its swatch now, and its colour on drawings."))
             return redirect("glaze", code=code)
-        messages.error(request, "Choose a photo of a pot that carries it, then press where it shows best.")
+        messages.error(
+            request, say("Choose a photo of a pot that carries it, then press where it shows best.")
+        )
     context = {
         "glaze": glaze,
         "photo": photo,
@@ -63,5 +66,5 @@ def _spot(request: HttpRequest, high_px: int) -> tuple[int, int] | None:
 @require_POST
 def glaze_swatch_off(request: HttpRequest, code: str) -> HttpResponse:
     glaze = actions.drop_swatch(glaze=get_object_or_404(Glaze, code=code), by=request.user)
-    messages.success(request, f"{glaze.name} is shown without a photo.")
+    messages.success(request, say("{name} is shown without a photo.", name=glaze.name))
     return redirect("glaze", code=code)

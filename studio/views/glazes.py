@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.actions import clays as clay_actions
 from studio.actions import glazes as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.glazes import ClayForm, GlazeForm
 from studio.models import ClayBody, Glaze
 from studio.queries import glazes as queries
@@ -34,10 +35,10 @@ def glaze_new(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: actions.save_glaze(by=request.user, **form.cleaned_data),
-        heading="A new glaze",
+        heading=say("A new glaze"),
         done_url=reverse("glazes"),
         back_url=reverse("glazes"),
-        done_words="Saved. It can be chosen at the glaze table now.",
+        done_words=say("Saved. It can be chosen at the glaze table now."),
     )
 
 
@@ -53,7 +54,7 @@ def glaze_edit(request: HttpRequest, code: str) -> HttpResponse:
         heading=Glaze.objects.get(pk=row.pk).name,
         done_url=reverse("glaze", args=[code]),
         back_url=reverse("glaze", args=[code]),
-        done_words="Saved.",
+        done_words=say("Saved."),
         template="glazes/edit.html",
         glaze=row,
     )
@@ -66,10 +67,12 @@ def glaze_retire(request: HttpRequest, code: str) -> HttpResponse:
     try:
         if row.retired_at:
             actions.restore_glaze(glaze=row, by=request.user)
-            messages.success(request, f"{row.name} is back in use.")
+            messages.success(request, say("{name} is back in use.", name=row.name))
         else:
             actions.retire_glaze(glaze=row, by=request.user)
-            messages.success(request, f"{row.name} is out of use. Pieces that carry it keep it.")
+            messages.success(
+                request, say("{name} is out of use. Pieces that carry it keep it.", name=row.name)
+            )
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("glaze", code=code)
@@ -89,10 +92,10 @@ def clay_new(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: clay_actions.save_clay(by=request.user, **form.cleaned_data),
-        heading="A new clay",
+        heading=say("A new clay"),
         done_url=reverse("clays"),
         back_url=reverse("clays"),
-        done_words="Saved. It can be chosen for new pieces now.",
+        done_words=say("Saved. It can be chosen for new pieces now."),
     )
 
 
@@ -109,5 +112,5 @@ def clay(request: HttpRequest, code: str) -> HttpResponse:
         heading=heading,
         done_url=reverse("clays"),
         back_url=reverse("clays"),
-        done_words="Saved. Loads planned from now on use the new figures.",
+        done_words=say("Saved. Loads planned from now on use the new figures."),
     )

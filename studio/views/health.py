@@ -13,6 +13,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_safe
 
+from studio.domain.say import say
 from studio.models import WorkerBeat
 from studio.sqlite_library import sqlite_version
 
@@ -35,11 +36,11 @@ def health(request: HttpRequest) -> JsonResponse:
             cursor.execute("SELECT 1")
         beat = WorkerBeat.objects.order_by("-at").first()
         if beat is None or beat.at < timezone.now() - WORKER_SILENT_AFTER:
-            troubles.append("No mail worker has reported for five minutes.")
+            troubles.append(say("No mail worker has reported for five minutes."))
     except DatabaseError:
-        troubles.append("The database does not answer.")
+        troubles.append(say("The database does not answer."))
     if shutil.disk_usage(settings.VAR).free < LITTLE_DISK_BYTES:
-        troubles.append("The disk is nearly full.")
+        troubles.append(say("The disk is nearly full."))
     version = sqlite_version() if engine == "sqlite" else ""
     return JsonResponse(
         {"well": not troubles, "troubles": troubles, "database": f"{engine} {version}".strip()},

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.actions import kiln_care as actions
 from studio.domain.kiln_care import CARE_ASKS, REMINDED, CareKind
 from studio.domain.problems import Refused
+from studio.domain.say import date_words, midway, say
 from studio.forms.kiln_care import CareForm, RemindersForm, SilenceForm
 from studio.models import Kiln, KilnCare
 from studio.queries import kiln_care as queries
@@ -38,7 +39,7 @@ def care_new(request: HttpRequest, code: str) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, f"Noted: {row.get_kind_display().lower()}.")
+            messages.success(request, say("Noted: {kind}.", kind=midway(row.get_kind_display())))
             return redirect("kiln-care", code=kiln.code)
     return _log(request, kiln, form, status=422)
 
@@ -57,7 +58,7 @@ def care_correct(request: HttpRequest, code: str, care_code: str) -> HttpRespons
             except Refused as refused:
                 put_problems(form, refused)
             else:
-                messages.success(request, "Corrected. The old entry stays to be read, crossed out.")
+                messages.success(request, say("Corrected. The old entry stays to be read, crossed out."))
                 return redirect("kiln-care", code=row.kiln.code)
     page = {"kiln": row.kiln, "form": form, "entry": row}
     return render(request, "kilns/care_correct.html", page, status=status)
@@ -71,10 +72,10 @@ def care_take_back(request: HttpRequest, code: str, care_code: str) -> HttpRespo
     try:
         if request.POST.get("do") == "put-back":
             actions.put_back_care(care=row, by=request.user)
-            messages.success(request, f"It counts again: {row.get_kind_display().lower()}.")
+            messages.success(request, say("It counts again: {kind}.", kind=midway(row.get_kind_display())))
         else:
             actions.take_back_care(care=row, by=request.user)
-            messages.success(request, "Taken back. It stays crossed out, and can be put back.")
+            messages.success(request, say("Taken back. It stays crossed out, and can be put back."))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("kiln-care", code=row.kiln.code)
@@ -92,7 +93,7 @@ def care_reminders(request: HttpRequest, code: str) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, "Saved.")
+            messages.success(request, say("Saved."))
             return redirect("kiln", code=kiln.code)
     status = 422 if request.method == "POST" else 200
     return render(request, "kilns/reminders.html", {"kiln": kiln, "form": form}, status=status)
@@ -114,7 +115,13 @@ def care_silence(request: HttpRequest, code: str, kind: str) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, f"Silent until {row.until:%-d %B %Y}. It is kept on the kiln’s page.")
+            messages.success(
+                request,
+                say(
+                    "Silent until {until}. It is kept on the kiln’s page.",
+                    until=date_words(row.until, "j F Y"),
+                ),
+            )
             return redirect("kiln", code=kiln.code)
     status = 422 if request.method == "POST" else 200
     page = {"kiln": kiln, "form": form, "kind": kind, "asks": CARE_ASKS[kind]}
@@ -126,7 +133,7 @@ def care_silence(request: HttpRequest, code: str, kind: str) -> HttpResponse:
 def care_wake(request: HttpRequest, code: str, kind: str) -> HttpResponse:
     kiln = get_object_or_404(Kiln, code=code)
     if actions.wake_reminder(kiln=kiln, kind=_kind(kind), by=request.user):
-        messages.success(request, "The reminder speaks again.")
+        messages.success(request, say("The reminder speaks again."))
     return redirect("kiln", code=kiln.code)
 
 

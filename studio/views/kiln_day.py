@@ -8,6 +8,7 @@ from math import exp, log
 from django.utils import timezone
 
 from studio.domain.readings import degrees_words
+from studio.domain.say import say
 from studio.imaging.curves import Label, Reading
 from studio.imaging.days import DayCurve, DaySlip
 from studio.models import Firing
@@ -54,7 +55,13 @@ def day_curve(
         about = likely + timedelta(minutes=5)
         about -= timedelta(minutes=about.minute % 10)
         pins.append(
-            Label(likely, opening.limit_c, f"about {about:%H:%M}", f"{opening.limit_c} °C, open", side)
+            Label(
+                likely,
+                opening.limit_c,
+                say("about {about}", about=format(about, "%H:%M")),
+                say("{limit_c} °C, open", limit_c=opening.limit_c),
+                side,
+            )
         )
     return DayCurve(
         start=start,
@@ -85,9 +92,18 @@ def still_to_come(measured: list[Reading], opening: SafeToOpen, end: datetime) -
 
 def _summary(firing: Firing, seen: list[Reading], opening: SafeToOpen) -> str:
     if not seen:
-        return f"{firing.kiln}: no temperature has been noted today. {opening.heading}."
+        return say(
+            "{kiln}: no temperature has been noted today. {heading}.",
+            kiln=firing.kiln,
+            heading=opening.heading,
+        )
     peak, last = max(seen, key=lambda reading: reading.temperature_c), seen[-1]
-    return (
-        f"{firing.kiln}: {degrees_words(peak.temperature_c)} on {when(peak.at)}, "
-        f"{degrees_words(last.temperature_c, opening.limit_c)} at {clock(last.at)}. {opening.heading}."
+    return say(
+        "{kiln}: {degrees_words} on {when}, {degrees_words_2} at {clock}. {heading}.",
+        kiln=firing.kiln,
+        degrees_words=degrees_words(peak.temperature_c),
+        when=when(peak.at),
+        degrees_words_2=degrees_words(last.temperature_c, opening.limit_c),
+        clock=clock(last.at),
+        heading=opening.heading,
     )

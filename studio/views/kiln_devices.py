@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from studio.actions import kiln_devices as actions
 from studio.domain.problems import Refused
+from studio.domain.say import later, say
 from studio.forms.kiln_devices import DeviceForm
 from studio.forms.posted_readings import MOST_BYTES, posted_from_form, posted_from_json
 from studio.models import Kiln, KilnDevice
@@ -21,7 +22,7 @@ from .editing import put_problems
 
 _BEARER = "Bearer "
 #: The same words for a token that never was and one that was ended.
-_UNKNOWN = "This token is not known. Make a new device on the kiln's page."
+_UNKNOWN = later("This token is not known. Make a new device on the kiln's page.")
 
 
 @access.tutor
@@ -64,7 +65,10 @@ def kiln_devices(request: HttpRequest, code: str) -> HttpResponse:
 def kiln_device_end(request: HttpRequest, code: str, device_code: str) -> HttpResponse:
     device = get_object_or_404(KilnDevice, kiln__code=code, code=device_code)
     actions.end_device(device=device, by=request.user)
-    messages.success(request, f"{device} is ended: its token is worth nothing now. What it posted stays.")
+    messages.success(
+        request,
+        say("{device} is ended: its token is worth nothing now. What it posted stays.", device=device),
+    )
     return redirect("kiln-devices", code=code)
 
 
@@ -83,7 +87,7 @@ def device_readings(request: HttpRequest) -> JsonResponse:
         return answer
     length = request.headers.get("Content-Length") or "0"
     if not length.isdecimal() or int(length) > MOST_BYTES:
-        return JsonResponse({"error": "That is too much for one post. Send it in parts."}, status=413)
+        return JsonResponse({"error": say("That is too much for one post. Send it in parts.")}, status=413)
     try:
         if request.content_type == "application/json":
             posted = posted_from_json(request.body)
@@ -93,7 +97,7 @@ def device_readings(request: HttpRequest) -> JsonResponse:
     except Refused as refused:
         return JsonResponse({"error": str(refused)}, status=422)
     except actions.TooOftenError:
-        answer = JsonResponse({"error": "Too many posts. One a minute is plenty."}, status=429)
+        answer = JsonResponse({"error": say("Too many posts. One a minute is plenty.")}, status=429)
         answer.headers["Retry-After"] = "60"
         return answer
     return JsonResponse(

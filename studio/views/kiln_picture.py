@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from studio.domain.kiln_measures import Built, layer_heights, remarks
 from studio.domain.problems import DomainError
+from studio.domain.say import say
 from studio.imaging.kilns_drawn import DrawnChamber, DrawnLayer, three_props
 from studio.models import Kiln
 from studio.queries.loads import chamber_of, thermocouple_of
@@ -34,10 +35,10 @@ def picture_of(kiln: Kiln, props: Mapping[int, int] | None) -> KilnPicture:
     """The kiln as it would stand with as many layers as its shelves and props give."""
     if kiln.shape != Kiln.Shape.RECTANGLE and kiln.width_mm != kiln.depth_mm:
         return KilnPicture(
-            trouble="A round or many-sided kiln is as deep as it is wide. Write its width twice."
+            trouble=say("A round or many-sided kiln is as deep as it is wide. Write its width twice.")
         )
     if kiln.shelf_width_mm > kiln.width_mm or kiln.shelf_depth_mm > kiln.depth_mm:
-        return KilnPicture(trouble="The kiln shelf is larger than the kiln. Check both sizes.")
+        return KilnPicture(trouble=say("The kiln shelf is larger than the kiln. Check both sizes."))
     try:
         chamber_of(kiln)
     except DomainError as error:
@@ -59,7 +60,7 @@ def picture_of(kiln: Kiln, props: Mapping[int, int] | None) -> KilnPicture:
         thermocouple=thermocouple_of(kiln),
     )
     if built.free_mm <= 0:
-        return KilnPicture(trouble="The gaps and one kiln shelf fill the whole height. Check the sizes.")
+        return KilnPicture(trouble=say("The gaps and one kiln shelf fill the whole height. Check the sizes."))
     shelf = drawn_shelf(kiln)
     heights = layer_heights(built)
     layers = []
@@ -67,7 +68,7 @@ def picture_of(kiln: Kiln, props: Mapping[int, int] | None) -> KilnPicture:
         halves = number > kiln.whole_shelves and kiln.half_shelves > 1
         layers.append(
             DrawnLayer(
-                name=f"Layer {number}",
+                name=say("Layer {number}", number=number),
                 shelf=replace(shelf, halves="two") if halves else shelf,
                 props=three_props(shelf) if height else (),
                 prop_mm=height or None,
@@ -77,7 +78,7 @@ def picture_of(kiln: Kiln, props: Mapping[int, int] | None) -> KilnPicture:
     return KilnPicture(
         chamber=drawn_chamber(kiln),
         layers=tuple(reversed(layers)),
-        halves=DrawnLayer("Two half shelves", replace(shelf, halves="two"))
+        halves=DrawnLayer(say("Two half shelves"), replace(shelf, halves="two"))
         if kiln.half_shelves > 1
         else None,
         floor_gap_mm=kiln.floor_gap_mm,

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import kilns as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.kilns import KilnForm
 from studio.forms.parts import code_from
 from studio.imaging.wear_plot import Burn, Trend, hours_words
@@ -89,10 +90,10 @@ def kiln_retire(request: HttpRequest, code: str) -> HttpResponse:
     try:
         if row.retired_at:
             actions.restore_kiln(kiln=row, by=request.user)
-            messages.success(request, f"{row.name} is back in use.")
+            messages.success(request, say("{name} is back in use.", name=row.name))
         else:
             actions.retire_kiln(kiln=row, by=request.user)
-            messages.success(request, f"{row.name} is out of use. Its past firings stay.")
+            messages.success(request, say("{name} is out of use. Its past firings stay.", name=row.name))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("kilns")
@@ -100,8 +101,8 @@ def kiln_retire(request: HttpRequest, code: str) -> HttpResponse:
 
 def _edit(request: HttpRequest, row: Kiln | None) -> HttpResponse:
     """The form with its picture; the button beside the picture draws it anew without saving."""
-    heading = row.name if row else "A new kiln"
-    saved_words = "Loads planned from now on use these measures."
+    heading = row.name if row else say("A new kiln")
+    saved_words = say("Loads planned from now on use these measures.")
     back_url = reverse("kiln", args=[row.code]) if row else reverse("kilns")
     form, status = KilnForm(request.POST or None, instance=row), 200
     if request.method == "POST" and request.POST.get("do") != "picture":
@@ -112,8 +113,8 @@ def _edit(request: HttpRequest, row: Kiln | None) -> HttpResponse:
             except Refused as refused:
                 put_problems(form, refused)
             else:
-                words = saved_words if row else "Plan its first firing when there is ware."
-                messages.success(request, f"Saved. {words}")
+                words = saved_words if row else say("Plan its first firing when there is ware.")
+                messages.success(request, say("Saved. {words}", words=words))
                 return redirect("kiln", code=saved.code)
     typed = form if form.is_bound else KilnForm(_starting(form), instance=row)
     context = {
@@ -140,8 +141,12 @@ def _plot_of(wear: kiln_wear.Wear) -> dict[str, object]:
     if wear.has_trend:
         first, last = wear.health.first_hours, wear.health.last_hours
         trend = Trend(took[0].count, first, took[-1].count, last, first * 1.1)
-    since = "since the elements were changed" if wear.changed_on else "in the books"
-    said = f"{wear.chosen.name}: {len(took)} firings {since}"
+    since = say("since the elements were changed") if wear.changed_on else say("in the books")
+    said = say("{name}: {count} firings {since}", name=wear.chosen.name, count=len(took), since=since)
     if took:
-        said += f", from {hours_words(took[0].hours)} to {hours_words(took[-1].hours)}"
+        said += say(
+            ", from {hours_words} to {hours_words_2}",
+            hours_words=hours_words(took[0].hours),
+            hours_words_2=hours_words(took[-1].hours),
+        )
     return {"burns": burns, "trend": trend, "summary": f"{said}. {wear.heading}."}

@@ -15,6 +15,7 @@ from studio.actions import laboratory as actions
 from studio.actions import studio as studio_actions
 from studio.domain import release
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.laboratory import LabTestForm, LimitsForm
 from studio.forms.parts import code_from
 from studio.models import LabTest, Studio
@@ -79,7 +80,7 @@ def lab_test_new(request: HttpRequest) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, "It is in the books, and counts for every pot like it.")
+            messages.success(request, say("It is in the books, and counts for every pot like it."))
             return redirect("lab-test", code=made.code)
     return render(request, "laboratory/new.html", {"form": form}, status=422)
 
@@ -99,7 +100,9 @@ def lab_report(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 def lab_test_take_back(request: HttpRequest, code: str) -> HttpResponse:
     test = actions.take_back_lab_test(test=get_object_or_404(LabTest, code=code), by=request.user)
-    messages.success(request, "It counts for nothing any more." if test.taken_back_at else "It counts again.")
+    messages.success(
+        request, say("It counts for nothing any more.") if test.taken_back_at else say("It counts again.")
+    )
     return redirect("lab-test", code=code)
 
 
@@ -112,10 +115,10 @@ def release_limits(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: studio_actions.save_studio(by=request.user, **form.cleaned_data),
-        heading="Which limits of lead and cadmium count?",
+        heading=say("Which limits of lead and cadmium count?"),
         done_url=reverse("release-limits"),
         back_url=reverse("lab-tests"),
-        done_words="Saved. Every result is held against these limits now.",
+        done_words=say("Saved. Every result is held against these limits now."),
         template="laboratory/limits.html",
         limits=[(scheme, category, limit) for (scheme, category), limit in release.LIMITS.items()],
     )

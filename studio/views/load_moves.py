@@ -8,6 +8,7 @@ from django.views.decorators.http import require_POST
 
 from studio.actions import load_changes, loads_arrange, loads_many, loads_places
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import later, say, say_many
 from studio.forms.loads import MoveForm, PinForm, PutForm, SwapForm
 from studio.forms.parts import ActForm
 from studio.models import Firing, LoadChange, Piece, Placement
@@ -28,7 +29,7 @@ def load_put(request: HttpRequest, number: int) -> HttpResponse:
     sent = form.cleaned_data
     pieces = list(Piece.objects.filter(code__in=form.ticked))
     if not pieces:
-        form.add_error(None, "Tick the pieces that are to go in.")
+        form.add_error(None, say("Tick the pieces that are to go in."))
         return refused(request, firing, form, put_form=form)
     layer = firing.layers.filter(number=sent["layer"]).first() if sent["layer"] else None
     stand_mm, reason = sent["stand_mm"] or 0, sent["override_reason"]
@@ -61,7 +62,7 @@ def load_put(request: HttpRequest, number: int) -> HttpResponse:
         for problem in left_out:
             form.add_error(None, problem.message)
         return refused(request, firing, form, put_form=form)
-    said = f"{placed} {'piece is' if placed == 1 else 'pieces are'} in."
+    said = say_many("{count} piece is in.", "{count} pieces are in.", placed)
     return done(request, firing, said, waiting=True, but=left_out)
 
 
@@ -88,7 +89,7 @@ def load_take_out(request: HttpRequest, number: int, code: str) -> HttpResponse:
         )
     except Refused as why:
         return refused(request, place.firing, why, chosen=code)
-    return done(request, place.firing, f"{place.piece.mark} is out of the load.", waiting=True)
+    return done(request, place.firing, say("{mark} is out of the load.", mark=place.piece.mark), waiting=True)
 
 
 @access.staff
@@ -103,8 +104,13 @@ def load_move(request: HttpRequest, number: int, code: str) -> HttpResponse:
         except Refused as why:
             put_problems(form, why)
         else:
-            said = "turned" if form.cleaned_data["turn"] else "in its new place"
-            return done(request, place.firing, f"{place.piece.mark} stands {said}.", chosen=code)
+            said = later("turned") if form.cleaned_data["turn"] else say("in its new place")
+            return done(
+                request,
+                place.firing,
+                say("{mark} stands {said}.", mark=place.piece.mark, said=said),
+                chosen=code,
+            )
     return refused(request, place.firing, form, chosen=code, move_form=form)
 
 
@@ -122,7 +128,7 @@ def load_pin(request: HttpRequest, number: int, code: str) -> HttpResponse:
         )
     except Refused as why:
         return refused(request, place.firing, why, chosen=code)
-    said = "is pinned: it stays here when the kiln is filled anew" if pinned else "is unpinned"
+    said = say("is pinned: it stays here when the kiln is filled anew") if pinned else say("is unpinned")
     return done(request, place.firing, f"{place.piece.mark} {said}.", chosen=code)
 
 
@@ -150,7 +156,11 @@ def load_swap(request: HttpRequest, number: int, code: str) -> HttpResponse:
         except Refused as why:
             put_problems(form, why)
         else:
-            said = f"{place.piece.mark} and {other.piece.mark} have changed places."
+            said = say(
+                "{mark} and {piece_mark} have changed places.",
+                mark=place.piece.mark,
+                piece_mark=other.piece.mark,
+            )
             return done(request, place.firing, said, chosen=code)
     return refused(request, place.firing, form, chosen=code, swap_form=form)
 
@@ -171,4 +181,4 @@ def load_undo(request: HttpRequest, number: int, code: str) -> HttpResponse:
         )
     except Refused as why:
         return refused(request, change.firing, why)
-    return done(request, change.firing, f"Undone: {change.words}.", waiting=True)
+    return done(request, change.firing, say("Undone: {words}.", words=change.words), waiting=True)

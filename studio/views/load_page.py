@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from studio.domain.glaze_hints import to_mind, without_met
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import say
 from studio.domain.stages import FiringKind
 from studio.forms.firings import LayersForm, LightForm
 from studio.forms.loads import NUDGE_MM, MoveForm, PutForm, SwapForm, WaitingFilter
@@ -269,7 +270,7 @@ def tell(request: HttpRequest, sentences: list[str]) -> None:
     for sentence in sentences[:SHOWN_PROBLEMS]:
         messages.error(request, sentence)
     if len(sentences) > SHOWN_PROBLEMS:
-        messages.error(request, f"And {len(sentences) - SHOWN_PROBLEMS} more were left out.")
+        messages.error(request, say("And {count} more were left out.", count=len(sentences) - SHOWN_PROBLEMS))
 
 
 def placement_of(number: int, code: str) -> Placement | None:

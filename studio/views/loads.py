@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.actions import loads as actions
 from studio.actions import proposals
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.firings import FiringForm, LayersForm
 from studio.forms.parts import code_from
 from studio.models import Firing, Kiln
@@ -43,11 +44,11 @@ def firing_new(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: actions.plan_firing(by=request.user, **form.cleaned_data),
-        heading="Plan a firing",
+        heading=say("Plan a firing"),
         done_url=lambda firing: _filling(request, firing) or reverse("load", args=[firing.number]),
         back_url=reverse("kilns"),
-        done_words="Planned. Put the pieces in below.",
-        submit_words="Start the load",
+        done_words=say("Planned. Put the pieces in below."),
+        submit_words=say("Start the load"),
         template="firings/new.html",
         waiting=loads_waiting.waiting_counts(),
     )
@@ -94,7 +95,7 @@ def load_layers(request: HttpRequest, number: int) -> HttpResponse:
         form = LayersForm(request.POST, heights=heights, props_mm=props)
         forms = {"layers_form": form}
         if not form.is_valid():
-            form.add_error(None, "Choose the props from the list.")
+            form.add_error(None, say("Choose the props from the list."))
             return refused(request, firing, form, **forms)
         props = form.props_mm()
     try:
@@ -108,7 +109,7 @@ def load_layers(request: HttpRequest, number: int) -> HttpResponse:
         if forms:
             put_problems(form, why)
         return refused(request, firing, why, **forms)
-    return done(request, firing, "The layers are changed.", waiting=True)
+    return done(request, firing, say("The layers are changed."), waiting=True)
 
 
 @access.staff
@@ -118,10 +119,12 @@ def load_cancel(request: HttpRequest, number: int) -> HttpResponse:
     try:
         if firing.state == Firing.State.CANCELLED:
             actions.restore_firing(firing=firing, by=request.user)
-            messages.success(request, "The load is planned again.")
+            messages.success(request, say("The load is planned again."))
             return redirect("load", number=number)
         actions.cancel_firing(firing=firing, by=request.user)
-        messages.success(request, f"{firing} is given up. Its pieces wait for the next one.")
+        messages.success(
+            request, say("{firing} is given up. Its pieces wait for the next one.", firing=firing)
+        )
     except Refused as why:
         return refused(request, firing, why)
     return redirect("firing", number=number)

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import mail_off as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.models import MailOff, Person
 from studio.notifications.mail_off import read_token
 
@@ -61,5 +62,5 @@ def my_mail_set(request: HttpRequest) -> HttpResponse:
     except Refused as refused:
         messages.error(request, str(refused))
     else:
-        messages.success(request, "They come again." if again else "They are stopped.")
+        messages.success(request, say("They come again.") if again else say("They are stopped."))
     return redirect("my-mail")

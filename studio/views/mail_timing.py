@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from studio.actions import studio as actions
+from studio.domain.say import say
 from studio.forms.mail_timing import MailTimingForm
 from studio.models import Studio
 from studio.queries import by_hand as queries
@@ -29,10 +30,10 @@ def mail_timing(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: actions.save_studio(by=request.user, **form.cleaned_data),
-        heading="When do mails go?",
+        heading=say("When do mails go?"),
         done_url=reverse("notices"),
         back_url=reverse("notices"),
-        done_words="Saved. It holds for mails that wait, too.",
+        done_words=say("Saved. It holds for mails that wait, too."),
         template="notices/timing.html",
     )
 

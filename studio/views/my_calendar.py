@@ -14,6 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import calendar as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.calendar import OwnFeedForm
 from studio.models import CalendarFeed
 from studio.queries import calendar_own as queries
@@ -57,7 +58,7 @@ def feed_new(request: HttpRequest) -> HttpResponse:
         put_problems(form, refused)
         return _page(request, form, status=422)
     messages.success(
-        request, "The address is below. Whoever has it can read your classes, so keep it to yourself."
+        request, say("The address is below. Whoever has it can read your classes, so keep it to yourself.")
     )
     return redirect(reverse("my-calendar") + "#feeds")
 
@@ -67,5 +68,5 @@ def feed_new(request: HttpRequest) -> HttpResponse:
 def feed_end(request: HttpRequest, code: str) -> HttpResponse:
     found = get_object_or_404(request.user.calendar_feeds.filter(of=CalendarFeed.Of.OWN), code=code)
     actions.end_feed(feed=found, by=request.user)
-    messages.success(request, f"“{found.name}” is ended: that address answers no more.")
+    messages.success(request, say("“{name}” is ended: that address answers no more.", name=found.name))
     return redirect(reverse("my-calendar") + "#feeds")

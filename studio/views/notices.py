@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 from studio.actions import notices as queueing
 from studio.actions import notices_review as actions
 from studio.domain.problems import Refused
+from studio.domain.say import later, say, say_many
 from studio.forms.notices import DropForm, LineForm, OwnForm
 from studio.forms.parts import code_from
 from studio.models import Notice, Studio
@@ -50,10 +51,20 @@ def notices(request: HttpRequest) -> HttpResponse:
 
 def _list_heading(waiting: int, stuck: int) -> str:
     if stuck and not waiting:
-        return f"{words.count_words(stuck)} notice{' needs' if stuck == 1 else 's need'} you."
+        return say_many(
+            "{count_words} notice needs you.",
+            "{count_words} notices need you.",
+            stuck,
+            count_words=words.count_words(stuck),
+        )
     if not waiting:
-        return "No notice is waiting."
-    return f"{words.count_words(waiting)} notice{' waits' if waiting == 1 else 's wait'} for your word."
+        return say("No notice is waiting.")
+    return say_many(
+        "{count_words} notice waits for your word.",
+        "{count_words} notices wait for your word.",
+        waiting,
+        count_words=words.count_words(waiting),
+    )
 
 
 @access.tutor
@@ -64,12 +75,18 @@ def notices_approve(request: HttpRequest) -> HttpResponse:
     went, problems = actions.approve_all(seen=seen, by=request.user)
     if went:
         messages.success(
-            request, f"{words.count_words(went)} notice{' is' if went == 1 else 's are'} on the way."
+            request,
+            say_many(
+                "{count_words} notice is on the way.",
+                "{count_words} notices are on the way.",
+                went,
+                count_words=words.count_words(went),
+            ),
         )
     for problem in problems:
         messages.error(request, problem.message)
     if not went and not problems:
-        messages.error(request, "None of these is waiting any more. See below what became of them.")
+        messages.error(request, say("None of these is waiting any more. See below what became of them."))
     return redirect("notices")
 
 
@@ -143,21 +160,25 @@ def _draft(notice: Notice, breakage: bool) -> str:
 def _standing(notice: Notice) -> str:
     state = State(notice.state)
     if state == State.SENT and notice.sent_at:
-        return f"Sent {when(notice.sent_at)} to {notice.sent_to or notice.recipient.email}."
+        return say(
+            "Sent {when} to {sent_to}.",
+            when=when(notice.sent_at),
+            sent_to=notice.sent_to or notice.recipient.email,
+        )
     if state == State.QUEUED:
-        whose = "You have let it go." if notice.approved_by_id else "It goes by itself."
+        whose = say("You have let it go.") if notice.approved_by_id else say("It goes by itself.")
         if notice.next_try_at:
-            return f"{whose} The next try is {when(notice.next_try_at)}."
-        return f"{whose} It goes {when(notice.not_before)}."
+            return say("{whose} The next try is {when}.", whose=whose, when=when(notice.next_try_at))
+        return say("{whose} It goes {when}.", whose=whose, when=when(notice.not_before))
     if state == State.DROPPED:
-        return f"Nothing was sent. {notice.dropped_why}"
+        return say("Nothing was sent. {dropped_why}", dropped_why=notice.dropped_why)
     return {
-        State.WAITING: "It waits for your word.",
-        State.HELD: "You hold it. Pieces that become ready may still join it.",
-        State.SENDING: "It is being sent right now.",
-        State.REFUSED: "It did not go, and will not go by itself.",
-        State.MAY_HAVE_GONE: "It was being handed to the mail server when the line went dead.",
-        State.NO_ADDRESS: "No mail can reach them. Tell them in person.",
+        State.WAITING: say("It waits for your word."),
+        State.HELD: say("You hold it. Pieces that become ready may still join it."),
+        State.SENDING: say("It is being sent right now."),
+        State.REFUSED: say("It did not go, and will not go by itself."),
+        State.MAY_HAVE_GONE: say("It was being handed to the mail server when the line went dead."),
+        State.NO_ADDRESS: say("No mail can reach them. Tell them in person."),
     }[state]
 
 
@@ -165,7 +186,7 @@ def _mail_of(notice: Notice) -> Mail | Nothing:
     """The mail as it went, or as it would go now."""
     if notice.state == State.SENT:
         if not notice.sent_text:
-            return Nothing("The words of this mail are not kept.")
+            return Nothing(say("The words of this mail are not kept."))
         return Mail(
             to=notice.sent_to,
             subject=notice.sent_subject,
@@ -175,7 +196,7 @@ def _mail_of(notice: Notice) -> Mail | Nothing:
             reply_to="",
         )
     if notice.state == State.DROPPED:
-        return Nothing("Nothing was sent.")
+        return Nothing(say("Nothing was sent."))
     return compose(notice)
 
 
@@ -190,11 +211,11 @@ def notice_mail(request: HttpRequest, code: str) -> HttpResponse:
 
 
 _ACTS = {
-    "hold": (actions.hold, "It is held until you let it go."),
-    "told": (actions.told_in_person, "Noted: told in person."),
-    "went": (actions.say_it_went, "Noted: it arrived."),
-    "again": (actions.send_again, "It goes again within a minute."),
-    "take-up": (actions.take_up, "It waits for your word again."),
+    "hold": (actions.hold, later("It is held until you let it go.")),
+    "told": (actions.told_in_person, later("Noted: told in person.")),
+    "went": (actions.say_it_went, later("Noted: it arrived.")),
+    "again": (actions.send_again, later("It goes again within a minute.")),
+    "take-up": (actions.take_up, later("It waits for your word again.")),
 }
 
 
@@ -206,7 +227,9 @@ def notice_act(request: HttpRequest, code: str) -> HttpResponse:
     try:
         if act == "approve":
             actions.approve(notice=found, by=request.user, seen=request.POST.get("seen"))
-            messages.success(request, f"The notice to {found.recipient.full_name} is on its way.")
+            messages.success(
+                request, say("The notice to {full_name} is on its way.", full_name=found.recipient.full_name)
+            )
             return redirect("notices")
         if act not in _ACTS:
             raise Http404
@@ -230,7 +253,7 @@ def notice_words(request: HttpRequest, code: str) -> HttpResponse:
     except Refused as refused:
         form.add_error(None, str(refused))
         return _notice_page(request, _seen_notice(code), words_form=form)
-    messages.success(request, "The line is in. Read the mail once more before you let it go.")
+    messages.success(request, say("The line is in. Read the mail once more before you let it go."))
     return redirect("notice", code=code)
 
 
@@ -250,7 +273,7 @@ def notice_own(request: HttpRequest, code: str) -> HttpResponse:
     except Refused as refused:
         form.add_error(None, str(refused))
         return _notice_page(request, _seen_notice(code), own_form=form, status=422)
-    messages.success(request, "It says so now. Read it once more before you let it go.")
+    messages.success(request, say("It says so now. Read it once more before you let it go."))
     return redirect("notice", code=code)
 
 
@@ -266,7 +289,9 @@ def notice_drop(request: HttpRequest, code: str) -> HttpResponse:
     except Refused as refused:
         messages.error(request, str(refused))
         return redirect("notice", code=code)
-    messages.success(request, f"Nothing is sent to {found.recipient.full_name} about this.")
+    messages.success(
+        request, say("Nothing is sent to {full_name} about this.", full_name=found.recipient.full_name)
+    )
     return redirect("notices")
 
 
@@ -280,5 +305,5 @@ def notice_correct(request: HttpRequest, code: str) -> HttpResponse:
     except Refused as refused:
         messages.error(request, str(refused))
         return redirect("notice", code=code)
-    messages.success(request, "The correction is written. Read it, then let it go.")
+    messages.success(request, say("The correction is written. Read it, then let it go."))
     return redirect("notice", code=correction.code)

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import orphans as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.orphans import ClaimForm, DeclineForm
 from studio.forms.parts import code_from
 from studio.models import OrphanClaim, Person, Piece
@@ -68,7 +69,7 @@ def claim(request: HttpRequest, code: str) -> HttpResponse:
     except Refused as refused:
         messages.error(request, str(refused))
         return _wall(request, bound={code: form}, status=422)
-    messages.success(request, "The tutor is asked. You read here what became of it.")
+    messages.success(request, say("The tutor is asked. You read here what became of it."))
     return redirect("orphan-wall")
 
 
@@ -78,7 +79,7 @@ def withdraw(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(OrphanClaim, code=code, person=request.user)
     try:
         actions.withdraw_claim(claim=row, by=request.user)
-        messages.success(request, "Taken back. You can say it again while it hangs here.")
+        messages.success(request, say("Taken back. You can say it again while it hangs here."))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("orphan-wall")
@@ -129,7 +130,10 @@ def confirm(request: HttpRequest, code: str) -> HttpResponse:
     except Refused as refused:
         messages.error(request, str(refused))
         return redirect("orphan", row.piece.code)
-    messages.success(request, f"It is {row.maker.first_name}’s. Undo it on this page if that was wrong.")
+    messages.success(
+        request,
+        say("It is {first_name}’s. Undo it on this page if that was wrong.", first_name=row.maker.first_name),
+    )
     return redirect("piece", event.piece.code)
 
 
@@ -141,7 +145,9 @@ def decline(request: HttpRequest, code: str) -> HttpResponse:
         return _page(request, row.piece, declined={row.code: form}, status=422)
     try:
         actions.decline_claim(claim=row, by=request.user, word=form.cleaned_data["word"])
-        messages.success(request, f"{row.person.first_name} reads your word on the wall.")
+        messages.success(
+            request, say("{first_name} reads your word on the wall.", first_name=row.person.first_name)
+        )
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("orphan", row.piece.code)
@@ -152,5 +158,5 @@ def decline(request: HttpRequest, code: str) -> HttpResponse:
 def undo_decline(request: HttpRequest, code: str) -> HttpResponse:
     row = _claim(code)
     actions.undo_decline(claim=row, by=request.user)
-    messages.success(request, "It waits for your word again.")
+    messages.success(request, say("It waits for your word again."))
     return redirect("orphan", row.piece.code)

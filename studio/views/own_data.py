@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.actions import erasing, limits
 from studio.actions import own_data as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.own_data import CorrectForm, EraseForm
 from studio.models import KeepingPeriods, Person
 from studio.queries import erasing as erasing_queries
@@ -55,10 +56,12 @@ def my_data_correct(request: HttpRequest, code: str) -> HttpResponse:
         request,
         form=form,
         save=lambda: actions.correct(person=row, by=request.user, **form.cleaned_data),
-        heading="Your name and number" if own else f"{row.first_name}’s name and number",
+        heading=say("Your name and number")
+        if own
+        else say("{first_name}’s name and number", first_name=row.first_name),
         done_url=reverse("my-data"),
         back_url=reverse("my-data"),
-        done_words="Saved.",
+        done_words=say("Saved."),
     )
 
 
@@ -73,8 +76,8 @@ def my_data_erase(request: HttpRequest, code: str) -> HttpResponse:
     except Refused as refused:
         messages.error(request, str(refused))
     else:
-        said = "The studio has been asked. You can take it back until it is done."
-        messages.success(request, said if asks else "Taken back. Nothing is erased.")
+        said = say("The studio has been asked. You can take it back until it is done.")
+        messages.success(request, said if asks else say("Taken back. Nothing is erased."))
     return redirect("my-data")
 
 
@@ -103,7 +106,9 @@ def person_erase(request: HttpRequest, code: str) -> HttpResponse:
     except Refused:
         # The page says why, each with what to do.
         return _person_page(request, row, form, status=422)
-    messages.success(request, f"{called} is erased. What the books need is kept without a name.")
+    messages.success(
+        request, say("{called} is erased. What the books need is kept without a name.", called=called)
+    )
     return redirect("people")
 
 

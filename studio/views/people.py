@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import people as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.parts import words_from
 from studio.forms.people import PersonForm
 from studio.models import Person
@@ -55,10 +56,10 @@ def person_new(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: actions.save_person(by=request.user, **form.cleaned_data),
-        heading="A new person",
+        heading=say("A new person"),
         done_url=lambda saved: reverse("person", args=[saved.code]),
         back_url=reverse("people"),
-        done_words="Saved. They can sign in with that address, and enter their pieces.",
+        done_words=say("Saved. They can sign in with that address, and enter their pieces."),
     )
 
 
@@ -75,7 +76,7 @@ def person_edit(request: HttpRequest, code: str) -> HttpResponse:
         heading=heading,
         done_url=url,
         back_url=url,
-        done_words="Saved.",
+        done_words=say("Saved."),
     )
 
 
@@ -86,11 +87,15 @@ def person_leave(request: HttpRequest, code: str) -> HttpResponse:
     try:
         if row.left_at:
             actions.person_returns(person=row, by=request.user)
-            messages.success(request, f"{row.full_name} is back and can sign in.")
+            messages.success(request, say("{full_name} is back and can sign in.", full_name=row.full_name))
         else:
             actions.person_leaves(person=row, by=request.user)
             messages.success(
-                request, f"{row.full_name} has left: signed out everywhere, and can't sign in. Pieces stay."
+                request,
+                say(
+                    "{full_name} has left: signed out everywhere, and can't sign in. Pieces stay.",
+                    full_name=row.full_name,
+                ),
             )
     except Refused as refused:
         messages.error(request, str(refused))

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions.photos import remove_photo, restore_photo
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.models import Photo
 from studio.queries.orphans import on_the_wall
 
@@ -47,7 +48,7 @@ def remove(request: HttpRequest, code: str) -> HttpResponse:
             messages.error(request, problem.message)
     else:
         request.session["removed_photo"] = row.code
-        messages.success(request, "The photo is taken off. It can be put back below.")
+        messages.success(request, say("The photo is taken off. It can be put back below."))
     return redirect("piece", row.piece.code)
 
 
@@ -62,5 +63,5 @@ def restore(request: HttpRequest, code: str) -> HttpResponse:
         for problem in refused.problems:
             messages.error(request, problem.message)
     else:
-        messages.success(request, "The photo is back.")
+        messages.success(request, say("The photo is back."))
     return redirect("piece", row.piece.code)

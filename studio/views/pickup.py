@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 from studio.actions.pieces_end import collect_pieces
 from studio.actions.undo import undo
 from studio.domain.problems import Refused
+from studio.domain.say import say, say_many
 from studio.domain.stages import Stage
 from studio.forms.pickup import MOST_IN_BASKET, AddForm, CodesForm
 from studio.models import Event, Piece
@@ -75,7 +76,7 @@ def add(request: HttpRequest) -> HttpResponse:
     """Put pieces in the basket: what was scanned or typed, one more of a maker's, or all of them."""
     form = AddForm(request.POST)
     if not form.is_valid():
-        words = "That could not be read. Scan the slip again, or type its mark."
+        words = say("That could not be read. Scan the slip again, or type its mark.")
         if wants_answer(request):
             return answer(Outcome.UNKNOWN, words)
         messages.error(request, words)
@@ -105,7 +106,7 @@ def add(request: HttpRequest) -> HttpResponse:
     if leads:
         return _page(request, leads=leads, typed=" ".join(left_over)[:200], status=422)
     if not codes:
-        messages.error(request, "Nothing was read. Scan a slip, or type the mark under the foot.")
+        messages.error(request, say("Nothing was read. Scan a slip, or type the mark under the foot."))
     return redirect("pickup")
 
 
@@ -119,9 +120,15 @@ def _answer(request: HttpRequest, *, leads: list[Lead], marks: list[str], full: 
         near = any(lead.near for lead in leads)
         return answer(Outcome.UNKNOWN, " ".join(lead.sentence for lead in leads), near=near)
     if not marks:
-        return answer(Outcome.UNKNOWN, "Nothing was read. Scan a slip, or type the mark under the foot.")
+        return answer(Outcome.UNKNOWN, say("Nothing was read. Scan a slip, or type the mark under the foot."))
     count = len(request.session[_BASKET])
-    words = f"{' '.join(marks)} {'is' if len(marks) == 1 else 'are'} in the list, {count} in all."
+    words = say_many(
+        "{marks} is in the list, {count_2} in all.",
+        "{marks} are in the list, {count_2} in all.",
+        len(marks),
+        marks=" ".join(marks),
+        count_2=count,
+    )
     return answer(Outcome.TAKEN, words, mark=marks[0] if len(marks) == 1 else "")
 
 
@@ -129,12 +136,15 @@ def _lead(request: HttpRequest, text: str) -> Lead:
     """Follow one text; a shelf's tag and a piece that is not ready become a sentence."""
     lead = lead_of_text(text, hosts=own_hosts(request), pieces=Piece.objects.all())
     if lead.live_shelf:
-        words = f"That is the tag of a shelf, {lead.live_shelf.name}. Scan a slip instead."
+        words = say("That is the tag of a shelf, {name}. Scan a slip instead.", name=lead.live_shelf.name)
         return Lead(shelf=lead.live_shelf, sentence=words)
     piece = lead.live_piece
     if piece and piece.stage != Stage.READY:
         stage = piece.get_stage_display().lower()
-        return Lead(piece=piece, sentence=f"{piece.mark} is {stage}, not ready, so it stays here.")
+        return Lead(
+            piece=piece,
+            sentence=say("{mark} is {stage}, not ready, so it stays here.", mark=piece.mark, stage=stage),
+        )
     return lead
 
 
@@ -153,7 +163,7 @@ def hand_over(request: HttpRequest) -> HttpResponse:
     """Hand over what the page showed, all of it or nothing."""
     form = CodesForm(request.POST)
     if not form.is_valid():
-        messages.error(request, "No piece was chosen. Scan a slip or tick a piece first.")
+        messages.error(request, say("No piece was chosen. Scan a slip or tick a piece first."))
         return redirect("pickup")
     codes = form.cleaned_data["codes"]
     rows = {piece.code: piece for piece in Piece.objects.filter(code__in=codes)}
@@ -178,7 +188,7 @@ def take_back(request: HttpRequest) -> HttpResponse:
     """Undo a hand-over, of one piece or of all of it."""
     form = CodesForm(request.POST)
     if not form.is_valid():
-        messages.error(request, "This page has lost its number. Load it again and try once more.")
+        messages.error(request, say("This page has lost its number. Load it again and try once more."))
         return redirect("pickup")
     events = Event.objects.filter(code__in=form.cleaned_data["codes"], kind=Event.Kind.COLLECTED)
     client_id = form.cleaned_data["client_id"]
@@ -190,5 +200,5 @@ def take_back(request: HttpRequest) -> HttpResponse:
         for problem in refused.problems:
             messages.error(request, problem.message)
     else:
-        messages.success(request, "The hand-over is undone. The pieces are ready again.")
+        messages.success(request, say("The hand-over is undone. The pieces are ready again."))
     return redirect("pickup")

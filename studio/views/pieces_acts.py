@@ -21,6 +21,7 @@ from studio.actions import (
     undo,
 )
 from studio.domain.problems import Refused
+from studio.domain.say import midway, say
 from studio.domain.stages import STAGE_WORDS, Stage
 from studio.forms.parts import ActForm
 from studio.forms.photos import PhotoForm
@@ -84,7 +85,7 @@ def shelf(request: HttpRequest, code: str) -> HttpResponse:
         )
 
     def words(piece: Piece) -> str:
-        return f"on {piece.shelf.name}." if piece.shelf else "on no shelf."
+        return say("on {name}.", name=piece.shelf.name) if piece.shelf else say("on no shelf.")
 
     return _act(request, code, "shelf", ShelfForm(request.POST), run, words)
 
@@ -95,7 +96,7 @@ def job(request: HttpRequest, code: str) -> HttpResponse:
     def run(piece: Piece, data: dict[str, Any]) -> object:
         return pieces_jobs.add_job(piece=piece, by=request.user, **data)
 
-    return _act(request, code, "job", JobForm(request.POST), run, "a finishing job was added.")
+    return _act(request, code, "job", JobForm(request.POST), run, say("a finishing job was added."))
 
 
 @access.staff
@@ -107,7 +108,11 @@ def job_done(request: HttpRequest, code: str, job_code: str) -> HttpResponse:
         return pieces_jobs.finish_job(job=wanted, by=request.user, client_id=data["client_id"])
 
     def words(piece: Piece) -> str:
-        return f"{wanted.get_kind_display().lower()} done. It is {_stage_words(piece)}"
+        return say(
+            "{kind} done. It is {stage_words}",
+            kind=midway(wanted.get_kind_display()),
+            stage_words=_stage_words(piece),
+        )
 
     return _act(request, code, "move", ActForm(request.POST), run, words)
 
@@ -118,7 +123,7 @@ def refire(request: HttpRequest, code: str) -> HttpResponse:
     def run(piece: Piece, data: dict[str, Any]) -> object:
         return pieces_jobs.refire_piece(piece=piece, by=request.user, **data)
 
-    return _act(request, code, "refire", RefireForm(request.POST), run, "to be refired.")
+    return _act(request, code, "refire", RefireForm(request.POST), run, say("to be refired."))
 
 
 @access.staff
@@ -129,7 +134,7 @@ def resize(request: HttpRequest, code: str) -> HttpResponse:
     def run(piece: Piece, data: dict[str, Any]) -> object:
         return pieces_change.resize_piece(piece=piece, by=request.user, **form.values())
 
-    return _act(request, code, "resize", form, run, "measured again.")
+    return _act(request, code, "resize", form, run, say("measured again."))
 
 
 @access.staff
@@ -158,8 +163,10 @@ def give(request: HttpRequest, code: str) -> HttpResponse:
 
     def words(piece: Piece) -> str:
         if piece.maker:
-            return f"it is {piece.maker.full_name}’s now."
-        return "it is the studio’s own now." if piece.studios_own else "nobody knows yet whose it is."
+            return say("it is {full_name}’s now.", full_name=piece.maker.full_name)
+        return (
+            say("it is the studio’s own now.") if piece.studios_own else say("nobody knows yet whose it is.")
+        )
 
     return _act(request, code, "give", GiveForm(request.POST), run, words)
 
@@ -170,7 +177,7 @@ def lost(request: HttpRequest, code: str) -> HttpResponse:
     def run(piece: Piece, data: dict[str, Any]) -> object:
         return pieces_end.lose_piece(piece=piece, by=request.user, **data)
 
-    return _act(request, code, "lost", LostForm(request.POST), run, "written down as lost.")
+    return _act(request, code, "lost", LostForm(request.POST), run, say("written down as lost."))
 
 
 @access.staff
@@ -194,7 +201,7 @@ def unclaimed(request: HttpRequest, code: str) -> HttpResponse:
             override_reason=data["override_reason"],
         )
 
-    return _act(request, code, "unclaimed", UnclaimedForm(request.POST), run, "closed as unclaimed.")
+    return _act(request, code, "unclaimed", UnclaimedForm(request.POST), run, say("closed as unclaimed."))
 
 
 @access.signed_in
@@ -205,7 +212,9 @@ def photo(request: HttpRequest, code: str) -> HttpResponse:
     def run(piece: Piece, data: dict[str, Any]) -> object:
         return photos.add_photo(piece=piece, data=data["photo"], by=request.user, client_id=data["client_id"])
 
-    return _act(request, code, "photo", PhotoForm(request.POST, request.FILES), run, "the photo is kept.")
+    return _act(
+        request, code, "photo", PhotoForm(request.POST, request.FILES), run, say("the photo is kept.")
+    )
 
 
 @access.signed_in
@@ -218,7 +227,11 @@ def undo_event(request: HttpRequest, code: str, event_code: str) -> HttpResponse
         return undo.undo(event=event, by=request.user, client_id=data["client_id"])
 
     def words(piece: Piece) -> str:
-        return f"“{event.get_kind_display().lower()}” is undone. It is {_stage_words(piece)}"
+        return say(
+            "“{kind}” is undone. It is {stage_words}",
+            kind=midway(event.get_kind_display()),
+            stage_words=_stage_words(piece),
+        )
 
     return _act(request, code, "undo", ActForm(request.POST), run, words)
 
@@ -234,5 +247,7 @@ def new_slip(request: HttpRequest, code: str) -> HttpResponse:
         for problem in refused.problems:
             messages.error(request, problem.message)
         return redirect("piece", piece.code)
-    messages.success(request, f"{piece.mark} has a new slip to print. The old one is no good any more.")
+    messages.success(
+        request, say("{mark} has a new slip to print. The old one is no good any more.", mark=piece.mark)
+    )
     return redirect("piece", piece.code)

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from studio.actions import glaze_diary, photos, pieces_glaze
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.domain.stages import Route, Stage
 from studio.forms.parts import code_from, words_from
 from studio.forms.pieces_glaze import AgainForm, DiaryForm, GlazesForm, SketchForm
@@ -54,7 +55,7 @@ def glazes(request: HttpRequest, code: str) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, f"{piece.mark}: glazes noted.")
+            messages.success(request, say("{mark}: glazes noted.", mark=piece.mark))
             return redirect("piece", piece.code)
     return _page(request, piece, form=form, status=422 if form.errors else 200)
 
@@ -120,10 +121,10 @@ def _again(request: HttpRequest, piece: Piece, form: AgainForm) -> str:
         pieces_glaze.repeat_combination(
             piece=piece, combination=row, surfaces=surfaces, by=request.user, client_id=data["client_id"]
         )
-        return f"{row} noted."
+        return say("{row} noted.", row=row)
     like = _like(request, data)
     pieces_glaze.repeat_glazes(piece=piece, like=like, by=request.user, client_id=data["client_id"])
-    return f"glazed like {like.mark}."
+    return say("glazed like {mark}.", mark=like.mark)
 
 
 def _like(request: HttpRequest, data: dict[str, Any]) -> Piece:
@@ -132,7 +133,7 @@ def _like(request: HttpRequest, data: dict[str, Any]) -> Piece:
         return get_object_or_404(seen, code=code)
     found = find_by_mark(words_from(data["mark"]), seen)
     if found.piece is None:
-        pieces_glaze.refuse("no-such-piece", found.sentence or "Write the mark of a piece to go by.")
+        pieces_glaze.refuse("no-such-piece", found.sentence or say("Write the mark of a piece to go by."))
     return found.piece
 
 
@@ -148,7 +149,7 @@ def sketch(request: HttpRequest, code: str) -> HttpResponse:
             piece=piece, data=data["photo"], by=request.user, client_id=data["client_id"], is_sketch=True
         )
 
-    return _kept(request, code, "sketch", form, run, "The sketch is kept.")
+    return _kept(request, code, "sketch", form, run, say("The sketch is kept."))
 
 
 @access.signed_in
@@ -160,7 +161,7 @@ def diary_note(request: HttpRequest, code: str) -> HttpResponse:
     def run(piece: Piece) -> None:
         glaze_diary.write_diary(piece=piece, words=form.cleaned_data["words"], by=request.user)
 
-    return _kept(request, code, "diary", form, run, "Your diary is written.")
+    return _kept(request, code, "diary", form, run, say("Your diary is written."))
 
 
 def _kept(

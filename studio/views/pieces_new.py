@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.actions.photos import add_photo
 from studio.actions.pieces import enter_piece
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.domain.stages import Stage
 from studio.forms.parts import ActForm, code_from, words_from
 from studio.forms.pieces_intake import MEMBER_STAGES, NOBODY, STUDIOS_OWN, IntakeForm, MemberIntakeForm
@@ -122,7 +123,7 @@ def _warn_of_size(request: HttpRequest, piece: Piece) -> None:
         piece.height_mm <= kiln.height_mm and min(piece.width_mm, piece.depth_mm) <= kiln.width_mm
         for kiln in kilns
     ):
-        messages.warning(request, "It is larger than any kiln here. Look at its sizes again.")
+        messages.warning(request, say("It is larger than any kiln here. Look at its sizes again."))
 
 
 @access.signed_in

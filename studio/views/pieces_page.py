@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 
 from studio.actions.pieces_glaze import why_not_note
 from studio.actions.undo import answered_in_closed, last_undoable
+from studio.domain.say import say
 from studio.domain.stages import (
     AFTER_LAST_FIRING,
     CAN_BE_RECLAIMED,
@@ -161,38 +162,60 @@ def _acts(piece: Piece, stage: Stage, bound: dict[str, Form]) -> list[dict[str, 
     rows: list[tuple[bool, str, str, str, str, Form]] = [
         (
             stage in AFTER_LAST_FIRING and piece.route != Route.BISQUE_ONLY,
-            *("refire", "Refire it", "refire", "It goes back to glazed, with the reason kept."),
+            *("refire", say("Refire it"), "refire", say("It goes back to glazed, with the reason kept.")),
             RefireForm(),
         ),
         (
             outside,
-            *("resize", "Measure it again", "edit", "The old sizes stay in its history."),
+            *("resize", say("Measure it again"), "edit", say("The old sizes stay in its history.")),
             ResizeForm(initial=ResizeForm.initial_of(piece)),
         ),
         (
             live,
-            *("replan", "Change its route or what it is", "edit", "Route, cone, due day, use, form, notes."),
+            *(
+                "replan",
+                say("Change its route or what it is"),
+                "edit",
+                say("Route, cone, due day, use, form, notes."),
+            ),
             ReplanForm(initial=ReplanForm.initial_of(piece)),
         ),
         (
             stage != Stage.WITHDRAWN,
-            *("give", "It is somebody else’s", "people", "Notices and later costs follow its maker."),
+            *(
+                "give",
+                say("It is somebody else’s"),
+                "people",
+                say("Notices and later costs follow its maker."),
+            ),
             GiveForm(initial={"maker": owner}),
         ),
-        (outside, "lost", "It is lost", "lost", "Its maker is told once the tutor has seen it.", LostForm()),
+        (
+            outside,
+            "lost",
+            say("It is lost"),
+            "lost",
+            say("Its maker is told once the tutor has seen it."),
+            LostForm(),
+        ),
         (
             stage in CAN_BE_RECLAIMED,
             *(
                 "reclaim",
-                "Slake it down",
+                say("Slake it down"),
                 "reclaimed",
-                "Only before any fire. The mark comes free in a year.",
+                say("Only before any fire. The mark comes free in a year."),
             ),
             NoteForm(),
         ),
         (
             stage == Stage.READY,
-            *("unclaimed", "Nobody came for it", "unclaimed", "After the weeks it was promised to be kept."),
+            *(
+                "unclaimed",
+                say("Nobody came for it"),
+                "unclaimed",
+                say("After the weeks it was promised to be kept."),
+            ),
             UnclaimedForm(),
         ),
     ]

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from studio.actions import consents, waiting
 from studio.actions import enrolments as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.places import EnrolForm, LeaveForm, OfferForm, TransferForm, WaitForm
 from studio.models import Course, Enrolment, Waiting
 from studio.queries import courses as course_queries
@@ -30,7 +31,7 @@ def enrol(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(Course, code=code)
     form = EnrolForm(request.POST, course=row)
     if not form.is_valid():
-        messages.error(request, "Choose who joins from the list.")
+        messages.error(request, say("Choose who joins from the list."))
         return redirect("course", code=code)
     person = form.cleaned_data["person"]
     try:
@@ -41,7 +42,7 @@ def enrol(request: HttpRequest, code: str) -> HttpResponse:
             override_reason=form.cleaned_data.get("override_reason", ""),
             with_fee=form.cleaned_data.get("with_fee", False),
         )
-        messages.success(request, f"{person.full_name} is in {row.name}.")
+        messages.success(request, say("{full_name} is in {name}.", full_name=person.full_name, name=row.name))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("course", code=code)
@@ -77,15 +78,15 @@ def enrolment_end(request: HttpRequest, code: str, person_code: str) -> HttpResp
             back_minor=form.cleaned_data.get("back_minor"),
             reason=form.cleaned_data["reason"],
         ),
-        heading=f"{row.person.full_name} leaves {row.course.name}",
+        heading=say("{full_name} leaves {name}", full_name=row.person.full_name, name=row.course.name),
         done_url=url,
         back_url=url,
-        done_words=f"{row.person.full_name} is out of {row.course.name}.",
+        done_words=say("{full_name} is out of {name}.", full_name=row.person.full_name, name=row.course.name),
         template="classes/leave.html",
         enrolment=row,
         rule=rule,
         sentences=actions.refund_rule().sentences(),
-        submit_words="Give the place up",
+        submit_words=say("Give the place up"),
     )
 
 
@@ -98,11 +99,13 @@ def enrolment_move(request: HttpRequest, code: str, person_code: str) -> HttpRes
         request,
         form=form,
         save=lambda: actions.transfer(enrolment=row, by=request.user, **form.cleaned_data),
-        heading=f"Move {row.person.full_name} to another class",
+        heading=say("Move {full_name} to another class", full_name=row.person.full_name),
         done_url=lambda new: reverse("course", args=[new.course.code]),
         back_url=reverse("course", args=[code]),
-        done_words=f"{row.person.full_name} has moved. The account carries the difference.",
-        submit_words="Move",
+        done_words=say(
+            "{full_name} has moved. The account carries the difference.", full_name=row.person.full_name
+        ),
+        submit_words=say("Move"),
     )
 
 
@@ -112,12 +115,15 @@ def wait_add(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(Course, code=code)
     form = WaitForm(request.POST, course=row)
     if not form.is_valid():
-        messages.error(request, "Choose who waits from the list.")
+        messages.error(request, say("Choose who waits from the list."))
         return redirect("course", code=code)
     person = form.cleaned_data["person"]
     try:
         waiting.wait(course=row, person=person, by=request.user)
-        messages.success(request, f"{person.full_name} waits for a place in {row.name}.")
+        messages.success(
+            request,
+            say("{full_name} waits for a place in {name}.", full_name=person.full_name, name=row.name),
+        )
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("course", code=code)
@@ -130,7 +136,7 @@ def wait_off(request: HttpRequest, code: str, waiting_code: str) -> HttpResponse
         Waiting.objects.select_related("course", "person"), course__code=code, code=waiting_code
     )
     waiting.take_off(waiting=row, by=request.user)
-    messages.success(request, f"{row.person.full_name} does not wait any more.")
+    messages.success(request, say("{full_name} does not wait any more.", full_name=row.person.full_name))
     return redirect("course", code=code)
 
 

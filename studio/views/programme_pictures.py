@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from studio.domain.programme import QUARTZ_BAND_C, STEAM_C
+from studio.domain.say import figure, say
 from studio.imaging import hour_curves
 from studio.queries.programme_estimates import Estimate
 from studio.templatetags.studio_format import hours_minutes
@@ -41,7 +42,14 @@ def picture_of(estimate: Estimate) -> Picture | None:
         curves=[drawn],
         summary=words_of(estimate),
         bands=CARE,
-        marks=[hour_curves.Mark(top_h, top_c, f"{top_c:.0f} °C", f"after {hours_minutes(top_h * 60)}")],
+        marks=[
+            hour_curves.Mark(
+                top_h,
+                top_c,
+                f"{top_c:.0f} °C",
+                say("after {hours_minutes}", hours_minutes=hours_minutes(top_h * 60)),
+            )
+        ],
     )
     return Picture(plot, hour_curves.table_rows([drawn]))
 
@@ -51,7 +59,9 @@ def words_of(estimate: Estimate) -> str:
     curve = estimate.curve
     if curve is None:
         return estimate.trouble
-    return (
-        f"{hours_minutes(curve.duration_min)}, {curve.top_c:.0f} °C at the top, "
-        f"reaching {estimate.cone_words}."
+    return say(
+        "{hours_minutes}, {top_c} °C at the top, reaching {cone_words}.",
+        hours_minutes=hours_minutes(curve.duration_min),
+        top_c=figure(curve.top_c, ".0f"),
+        cone_words=estimate.cone_words,
     )

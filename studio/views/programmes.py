@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.actions import programmes as actions
 from studio.domain.cones import CONES
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.domain.stages import FIRING_WORDS
 from studio.forms.parts import code_from
 from studio.forms.programmes import ChooseForm, ProgrammeForm, SegmentRows, pressed
@@ -77,16 +78,20 @@ def programme_new(request: HttpRequest) -> HttpResponse:
     copied = Programme.objects.filter(code=code_from(request.GET.get("from"))).first()
     initial, rows = {}, SegmentRows.of(_BLANK)
     if copied:
-        initial = {**ProgrammeForm.initial_of(copied), "name": f"{copied.name[:53]}, copy"}
+        initial = {**ProgrammeForm.initial_of(copied), "name": say("{name}, copy", name=copied.name[:53])}
         rows = _rows_of(copied)
-    return _edit(request, None, initial, rows, heading="A copy to change" if copied else "A new programme")
+    return _edit(
+        request, None, initial, rows, heading=say("A copy to change") if copied else say("A new programme")
+    )
 
 
 @access.tutor
 @require_http_methods(["GET", "HEAD", "POST"])
 def programme_edit(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(Programme.objects.select_related("kiln"), code=code)
-    return _edit(request, row, ProgrammeForm.initial_of(row), _rows_of(row), heading=f"Change {row}")
+    return _edit(
+        request, row, ProgrammeForm.initial_of(row), _rows_of(row), heading=say("Change {row}", row=row)
+    )
 
 
 @access.tutor
@@ -102,10 +107,10 @@ def programme_retire(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(Programme, code=code)
     if row.retired_at:
         actions.restore_programme(programme=row, by=request.user)
-        messages.success(request, f"{row} is back in use.")
+        messages.success(request, say("{row} is back in use.", row=row))
     else:
         actions.retire_programme(programme=row, by=request.user)
-        messages.success(request, f"{row} is out of use. Its past firings keep it.")
+        messages.success(request, say("{row} is out of use. Its past firings keep it.", row=row))
     return redirect("programme", code=code)
 
 
@@ -126,7 +131,11 @@ def firing_programme(request: HttpRequest, number: int) -> HttpResponse:
             except Refused as refused:
                 put_problems(form, refused)
             else:
-                words = f"It is fired with {chosen}." if chosen else "It is fired without a programme."
+                words = (
+                    say("It is fired with {chosen}.", chosen=chosen)
+                    if chosen
+                    else say("It is fired without a programme.")
+                )
                 messages.success(request, words)
                 return redirect("firing-programme", number=number)
     chosen = queries.chosen_of(firing)
@@ -157,7 +166,9 @@ def _edit(
             except Refused as refused:
                 put_problems(form, refused)
             else:
-                messages.success(request, "Saved. Firings that were lit before keep what they were lit with.")
+                messages.success(
+                    request, say("Saved. Firings that were lit before keep what they were lit with.")
+                )
                 return redirect("programme", code=saved.code)
     elif request.method == "POST":
         # Not saved yet: what was typed stays as it is, right or wrong.

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import proposals as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.models import Firing, Proposal
 from studio.queries import proposals as queries
 from studio.queries import queue as queue_queries
@@ -93,7 +94,8 @@ def proposal_take(request: HttpRequest, code: str) -> HttpResponse:
             messages.error(request, problem.message)
         return redirect("proposal", code=code)
     messages.success(
-        request, "The load stands as proposed. Move, pin or take out what you like; Undo takes it all back."
+        request,
+        say("The load stands as proposed. Move, pin or take out what you like; Undo takes it all back."),
     )
     return redirect("load", number=row.firing.number)
 

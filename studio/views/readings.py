@@ -15,6 +15,7 @@ from studio.actions import readings as actions
 from studio.domain.problems import Refused
 from studio.domain.readings_file import FileRead
 from studio.domain.readings_times import TIME_WORDS
+from studio.domain.say import figure, later, say
 from studio.forms.readings import FileChoiceForm, ReadingForm, ReadingsFileForm
 from studio.imaging import curves
 from studio.models import Reading, ReadingsFile
@@ -28,7 +29,7 @@ from .firings import firing_page, lit_firing
 #: Lines, gaps and problems shown of a file; the rest is counted.
 SHOWN = 12
 _DRAWN = 600
-_PARTED_BY = {";": "semicolons", "\t": "tabs", "|": "upright strokes", ",": "commas", " ": "spaces"}
+_PARTED_BY = {";": "semicolons", "\t": "tabs", "|": later("upright strokes"), ",": "commas", " ": "spaces"}
 
 
 @access.staff
@@ -42,7 +43,13 @@ def reading_new(request: HttpRequest, number: int) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, f"{form.cleaned_data['temperature_c'].normalize():f} °C is noted.")
+            messages.success(
+                request,
+                say(
+                    "{normalize} °C is noted.",
+                    normalize=figure(form.cleaned_data["temperature_c"].normalize(), "f"),
+                ),
+            )
             return redirect("firing", number=number)
     return firing_page(request, row, reading_form=form, status=422)
 
@@ -58,7 +65,10 @@ def reading_drop(request: HttpRequest, number: int, stamp: str) -> HttpResponse:
         return redirect("firing", number=number)
     try:
         actions.drop_reading(reading=reading, by=request.user)
-        messages.success(request, f"{reading.temperature_c.normalize():f} °C is struck out.")
+        messages.success(
+            request,
+            say("{normalize} °C is struck out.", normalize=figure(reading.temperature_c.normalize(), "f")),
+        )
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("firing", number=number)
@@ -121,7 +131,7 @@ def readings_take_back(request: HttpRequest, number: int, code: str) -> HttpResp
     file = _file(number, code)
     try:
         gone = actions.take_back_file(file=file, by=request.user)
-        messages.success(request, f"{gone} readings of {file.name} are struck out.")
+        messages.success(request, say("{gone} readings of {name} are struck out.", gone=gone, name=file.name))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("firing", number=number)
@@ -144,11 +154,11 @@ def _understood(request: HttpRequest, file: ReadingsFile) -> tuple[FileChoiceFor
 
 
 def _told(saved: actions.Saved) -> str:
-    told = f"{saved.fresh:,} readings are in."
+    told = say("{fresh} readings are in.", fresh=format(saved.fresh, ","))
     if saved.known:
-        told += f" {saved.known:,} were there already."
+        told += say(" {known} were there already.", known=format(saved.known, ","))
     if saved.kept:
-        told += f" {saved.kept:,} moments keep what was noted before."
+        told += say(" {kept} moments keep what was noted before.", kept=format(saved.kept, ","))
     return told
 
 

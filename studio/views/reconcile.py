@@ -12,6 +12,7 @@ from studio.actions import settling as settling_actions
 from studio.actions import unload as actions
 from studio.actions import unload_found
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.unload import CloseForm, FoundForm
 from studio.models import Firing, Piece
 from studio.queries import unload as queries
@@ -111,9 +112,11 @@ def found(request: HttpRequest, number: int) -> HttpResponse:
         put_problems(form, refused)
         return _page(request, firing, found_form=form, status=422)
     mark = answer.placement.piece.mark
-    words = f"{mark} is taken in with this firing."
+    words = say("{mark} is taken in with this firing.", mark=mark)
     if not fields["mark"]:
-        words = f"It has the mark {mark} now. Scratch or write it on, and find out whose it is."
+        words = say(
+            "It has the mark {mark} now. Scratch or write it on, and find out whose it is.", mark=mark
+        )
     messages.success(request, words)
     if not fields["mark"] and not lost:
         return redirect("whose", answer.placement.piece.code)
@@ -127,13 +130,15 @@ def missing(request: HttpRequest, number: int, code: str) -> HttpResponse:
     firing = _firing(number)
     place = queries.unload_of(firing).place_of(code)
     if place is None:
-        messages.error(request, "That piece is not in this load.")
+        messages.error(request, say("That piece is not in this load."))
         return redirect("reconcile", number=number)
     try:
         actions.missing_piece(
             placement=place.placement, by=request.user, client_id=request.POST.get("client_id", "")
         )
-        messages.success(request, f"{place.piece.mark} is noted as not there. Undo it when it turns up.")
+        messages.success(
+            request, say("{mark} is noted as not there. Undo it when it turns up.", mark=place.piece.mark)
+        )
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("reconcile", number=number)
@@ -155,7 +160,11 @@ def close(request: HttpRequest, number: int) -> HttpResponse:
         return _page(request, firing, close_form=form, status=422)
     messages.success(
         request,
-        f"{firing} is closed. Its cost is shared, and notices wait for you. Reopen it if something is wrong.",
+        say(
+            "{firing} is closed. Its cost is shared, and notices wait for you. Reopen it if "
+            "something is wrong.",
+            firing=firing,
+        ),
     )
     return redirect("shares", number=number)
 
@@ -168,7 +177,9 @@ def reopen(request: HttpRequest, number: int) -> HttpResponse:
         settling_actions.reopen_firing(
             firing=firing, by=request.user, client_id=request.POST.get("client_id", "")
         )
-        messages.success(request, "Open again. The charges are taken back and the unsent notices withdrawn.")
+        messages.success(
+            request, say("Open again. The charges are taken back and the unsent notices withdrawn.")
+        )
     except Refused as refused:
         messages.error(request, str(refused))
         return redirect("shares", number=number)

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import attendance as actions
 from studio.actions import make_ups as make_up_actions
+from studio.domain import say as speech
 from studio.domain.problems import Refused
 from studio.forms.parts import ActForm
 from studio.forms.register import UNDO, BookForm, TapForm
@@ -138,7 +139,14 @@ def make_up(request: HttpRequest, code: str, person_code: str) -> HttpResponse:
             for problem in refused.problems:
                 form.add_error(None, problem.message)
         else:
-            messages.success(request, f"{person.first_name} has a place in {booked.session.course.name}.")
+            messages.success(
+                request,
+                speech.say(
+                    "{first_name} has a place in {name}.",
+                    first_name=person.first_name,
+                    name=booked.session.course.name,
+                ),
+            )
             return redirect(f"{reverse('register', args=[meeting.code])}#p-{person.code}")
     age = person.age_on(timezone.localdate())
     booked = person.make_ups.filter(missed=meeting, given_up_at__isnull=True)
@@ -159,7 +167,9 @@ def make_up_give_up(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(MakeUp.objects.select_related("missed", "person", "session__course"), code=code)
     try:
         make_up_actions.give_up_make_up(make_up=row, by=request.user)
-        messages.success(request, f"The place in {row.session.course.name} is free again.")
+        messages.success(
+            request, speech.say("The place in {name} is free again.", name=row.session.course.name)
+        )
     except Refused as refused:
         for problem in refused.problems:
             messages.error(request, problem.message)

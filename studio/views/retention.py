@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from studio.actions import retention as actions
+from studio.domain.say import say
 from studio.forms.own_data import PeriodsForm
 from studio.models import KeepingPeriods
 from studio.queries import retention as queries
@@ -23,10 +24,10 @@ def retention(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: actions.save_periods(by=request.user, **form.cleaned_data),
-        heading="How long is what kept?",
+        heading=say("How long is what kept?"),
         done_url=reverse("retention"),
         back_url=reverse("studio-settings"),
-        done_words="Saved. The next daily run goes by it.",
+        done_words=say("Saved. The next daily run goes by it."),
         template="own_data/retention.html",
         runs=queries.runs(),
         asked=queries.asked_to_be_erased(),

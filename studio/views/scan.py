@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import limits, pieces
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.scan import ChooseShelfForm, ScanForm
 from studio.models import Event, Piece, Shelf
 from studio.queries.scan import Lead, lead_of_code, lead_of_text
@@ -53,7 +54,7 @@ def tag(request: HttpRequest, code: str) -> HttpResponse:
     if lead.live_shelf:
         return redirect("shelf", lead.live_shelf.code)
     if request.user.is_staff_member and code.upper() == TEST_CODE:
-        messages.success(request, "The code on the test page reads well.")
+        messages.success(request, say("The code on the test page reads well."))
         return redirect("scan")
     if request.user.is_staff_member:
         return _scan_page(request, ScanForm(), lead, status=410 if lead.retired else 404)
@@ -100,7 +101,7 @@ def scan(request: HttpRequest) -> HttpResponse:
     )
     if lead.live_shelf:
         choose_shelf(request, lead.live_shelf)
-        words = f"What follows goes on {lead.live_shelf.name}."
+        words = say("What follows goes on {name}.", name=lead.live_shelf.name)
         return _taken(request, words, word=lead.live_shelf.name)
     if lead.live_piece is None:
         if wants_answer(request):
@@ -118,7 +119,7 @@ def scan(request: HttpRequest) -> HttpResponse:
 def _found(request: HttpRequest, piece: Piece) -> HttpResponse:
     url = reverse("piece", args=[piece.code])
     if wants_answer(request):
-        return answer(Answered.TAKEN, about(piece), word="Found", mark=piece.mark, href=url)
+        return answer(Answered.TAKEN, about(piece), word=say("Found"), mark=piece.mark, href=url)
     return redirect(url)
 
 
@@ -129,14 +130,14 @@ def _put(request: HttpRequest, form: ScanForm, piece: Piece, shelf: Shelf) -> Ht
         )
     except Refused as refused:
         if refused.codes == ["already-there"]:
-            words = f"{piece.mark} is on {shelf.name} already."
+            words = say("{mark} is on {name} already.", mark=piece.mark, name=shelf.name)
             if not wants_answer(request):
                 messages.success(request, words)
             return _taken(request, words, mark=piece.mark)
         return _refused(request, form, [problem.message for problem in refused.problems], mark=piece.mark)
     done = [event.code, *(code for code in request.session.get(_DONE, []) if code != event.code)]
     request.session[_DONE] = done[:_DONE_SHOWN]
-    return _taken(request, f"{piece.mark} is on {shelf.name}.", mark=piece.mark)
+    return _taken(request, say("{mark} is on {name}.", mark=piece.mark, name=shelf.name), mark=piece.mark)
 
 
 def _taken(request: HttpRequest, words: str, *, word: str = "", mark: str = "") -> HttpResponse:
@@ -161,7 +162,7 @@ def choose(request: HttpRequest) -> HttpResponse:
     if form.is_valid():
         choose_shelf(request, form.cleaned_data["shelf"])
     else:
-        messages.error(request, "This shelf is not in use any more. Choose another.")
+        messages.error(request, say("This shelf is not in use any more. Choose another."))
     return redirect("scan")
 
 

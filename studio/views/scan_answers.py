@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from django.http import HttpRequest, JsonResponse
 
+from studio.domain.say import say
 from studio.models import Piece
 from studio.queries.scan import Lead
 
@@ -43,6 +44,6 @@ def answer_of_lead(lead: Lead) -> JsonResponse:
 def about(piece: Piece) -> str:
     """``K7H, bowl, Ines Okafor: ready, on Shelf 2``."""
     whose = f", {piece.maker.full_name}" if piece.maker else ""
-    where = f", on {piece.shelf.name}" if piece.shelf else ""
+    where = say(", on {name}", name=piece.shelf.name) if piece.shelf else ""
     stage = piece.get_stage_display().lower()
     return f"{piece.mark}, {piece.get_form_display().lower()}{whose}: {stage}{where}"

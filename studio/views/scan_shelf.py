@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpRequest
 
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import say
 from studio.forms.parts import code_from
 from studio.models import Shelf
 
@@ -35,5 +36,5 @@ def shelf_meant(request: HttpRequest, code: str | None) -> Shelf | None:
         return None
     shelf = Shelf.objects.filter(code=code_from(code), retired_at__isnull=True).first()
     if shelf is None:
-        raise Refused(Problem("shelf-gone", "This shelf is not in use any more. Choose another."))
+        raise Refused(Problem("shelf-gone", say("This shelf is not in use any more. Choose another.")))
     return shelf

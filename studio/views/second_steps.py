@@ -17,6 +17,7 @@ from studio.actions import passkeys, sign_in
 from studio.actions import second_steps as actions
 from studio.actions.passkeys import Site
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.parts import code_from, words_from
 from studio.forms.second_steps import FirstCodeForm, PasskeyForm, SecondCodeForm
 from studio.imaging.qr import screen_svg
@@ -116,7 +117,7 @@ def authenticator_new(request: HttpRequest) -> HttpResponse:
         "form": form,
         "secret": " ".join(secret[at : at + 4] for at in range(0, len(secret), 4)),
         # Drawn by us from an address of ours.
-        "code": mark_safe(screen_svg(address, label="The code for your app")),  # noqa: S308
+        "code": mark_safe(screen_svg(address, label=say("The code for your app"))),  # noqa: S308
     }
     return render(request, "second_steps/app.html", context, status=422 if form.is_bound else 200)
 
@@ -137,7 +138,7 @@ def passkey_new(request: HttpRequest) -> HttpResponse:
                 name=form.cleaned_data["name"],
                 site=site_of(request),
             )
-            messages.success(request, f"“{row.name}” is set up.")
+            messages.success(request, say("“{name}” is set up.", name=row.name))
             return _show_codes(request, codes) if codes else redirect("my-second-step")
     except Refused as refused:
         put_problems(form, refused)
@@ -168,10 +169,10 @@ def second_step_drop(request: HttpRequest) -> HttpResponse:
     try:
         if "passkey" in request.POST:
             name = passkeys.drop_passkey(code=code_from(request.POST["passkey"]), by=request.user)
-            messages.success(request, f"“{name}” is taken away.")
+            messages.success(request, say("“{name}” is taken away.", name=name))
         else:
             actions.drop_authenticator(by=request.user)
-            messages.success(request, "The app is taken away. Its codes are asked for no more.")
+            messages.success(request, say("The app is taken away. Its codes are asked for no more."))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("my-second-step")
@@ -184,7 +185,13 @@ def person_second_step_forget(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(Person, code=code)
     try:
         actions.forget_all(person=row, by=request.user)
-        messages.success(request, f"{row.full_name} signs in without a second step, and can set one up anew.")
+        messages.success(
+            request,
+            say(
+                "{full_name} signs in without a second step, and can set one up anew.",
+                full_name=row.full_name,
+            ),
+        )
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("person-devices", code=code)

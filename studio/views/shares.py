@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import corrections
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.unload import CorrectForm
 from studio.models import Firing, Person
 from studio.queries import settling as settling_queries
@@ -47,7 +48,7 @@ def correct(request: HttpRequest, number: int) -> HttpResponse:
     except Refused as refused:
         put_problems(form, refused)
         return _page(request, firing, form=form, status=422)
-    messages.success(request, "Corrected. What was posted stays, and the difference stands beside it.")
+    messages.success(request, say("Corrected. What was posted stays, and the difference stands beside it."))
     return redirect("shares", number=number)
 
 

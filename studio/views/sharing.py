@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import sharing_policies as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.sharing import ChoiceForm, LastForm, PolicyForm, RulesForm, TariffForm
 from studio.models import SharingPolicy, Tariff
 from studio.queries import sharing_choices
@@ -51,10 +52,10 @@ def sharing_new(request: HttpRequest) -> HttpResponse:
             words=form.cleaned_data["words"],
             **form.values(),
         ),
-        heading="Rules from a day on",
+        heading=say("Rules from a day on"),
         done_url=reverse("sharing"),
         back_url=reverse("sharing"),
-        done_words="Saved. Firings lit from that day on are shared by these rules.",
+        done_words=say("Saved. Firings lit from that day on are shared by these rules."),
     )
 
 
@@ -64,7 +65,7 @@ def sharing_drop(request: HttpRequest, code: str) -> HttpResponse:
     policy = get_object_or_404(SharingPolicy, code=code)
     try:
         actions.drop_policy(policy=policy, by=request.user)
-        messages.success(request, "Taken back. The rules before it stay in force.")
+        messages.success(request, say("Taken back. The rules before it stay in force."))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("sharing")
@@ -130,8 +131,8 @@ def electricity_new(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: actions.save_tariff(by=request.user, **form.cleaned_data),
-        heading="What electricity costs",
+        heading=say("What electricity costs"),
         done_url=reverse("electricity"),
         back_url=reverse("electricity"),
-        done_words="Saved. Firings that are closed keep what was posted.",
+        done_words=say("Saved. Firings that are closed keep what was posted."),
     )

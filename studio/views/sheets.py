@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions.shelves import mark_printed
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import say
 from studio.forms.parts import code_from, codes_from
 from studio.forms.sheets import GridForm, grid_for_cookie, grid_from_cookie
 from studio.imaging import sheets
@@ -131,7 +132,7 @@ def _sheet(
     chosen = list(rows.filter(**{by_code: codes}))
     chosen.sort(key=lambda tag: order[(tag.piece or tag.shelf).code])
     if not chosen:
-        form.add_error(None, "Nothing was chosen. Tick what is to be printed.")
+        form.add_error(None, say("Nothing was chosen. Tick what is to be printed."))
         return _choose(request, kind, form, status=422)
     grid = form.grid()
     try:
@@ -141,7 +142,7 @@ def _sheet(
         return _choose(request, kind, form, status=422)
     context = {
         "pages": made,
-        "title": "Slips" if kind == "slips" else "Shelf tags",
+        "title": say("Slips") if kind == "slips" else say("Shelf tags"),
         "back": reverse(kind),
         "codes": codes,
         "done_url": reverse(f"{kind}-printed"),
@@ -180,7 +181,9 @@ def _printed(request: HttpRequest, rows: QuerySet[Tag], kind: str) -> HttpRespon
         for problem in refused.problems:
             messages.error(request, problem.message)
     else:
-        messages.success(request, "Written down as printed. They can be printed again from the list below.")
+        messages.success(
+            request, say("Written down as printed. They can be printed again from the list below.")
+        )
     return redirect(kind)
 
 
@@ -195,7 +198,7 @@ def test_page(request: HttpRequest) -> HttpResponse:
     grid = form.grid()
     context = {
         "pages": [printer_test_page(grid, url=printed_address(settings.SITE_URL, TEST_CODE))],
-        "title": "Test page",
+        "title": say("Test page"),
         "back": reverse(kind),
         "codes": [],
         "done_url": "",

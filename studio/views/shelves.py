@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import shelves as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.shelves import ShelfForm
 from studio.models import Shelf
 from studio.queries.shelves import shelves_with_counts, standing_on
@@ -61,10 +62,10 @@ def new(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: actions.save_shelf(by=request.user, **form.cleaned_data),
-        heading="A new shelf",
+        heading=say("A new shelf"),
         done_url=lambda row: reverse("shelf", args=[row.code]),
         back_url=reverse("shelves"),
-        done_words="The shelf is written down. Print its tag, and put it up where a phone can see it.",
+        done_words=say("The shelf is written down. Print its tag, and put it up where a phone can see it."),
     )
 
 
@@ -78,10 +79,10 @@ def edit(request: HttpRequest, code: str) -> HttpResponse:
         request,
         form=form,
         save=lambda: actions.save_shelf(by=request.user, shelf=row, **form.cleaned_data),
-        heading=f"Change {row.name}",
+        heading=say("Change {name}", name=row.name),
         done_url=reverse("shelf", args=[row.code]),
         back_url=reverse("shelf", args=[row.code]),
-        done_words="Changed. Its tag still works; print a new one if the name has changed.",
+        done_words=say("Changed. Its tag still works; print a new one if the name has changed."),
     )
 
 
@@ -91,9 +92,9 @@ def retire(request: HttpRequest, code: str) -> HttpResponse:
     """Take an empty shelf out of use, or back into use."""
     row = get_object_or_404(Shelf, code=code)
     act, words = (
-        (actions.retire_shelf, "is not in use any more. Take its tag down.")
+        (actions.retire_shelf, say("is not in use any more. Take its tag down."))
         if row.retired_at is None
-        else (actions.restore_shelf, "is in use again. Print a new tag for it.")
+        else (actions.restore_shelf, say("is in use again. Print a new tag for it."))
     )
     try:
         act(shelf=row, by=request.user)
@@ -116,5 +117,7 @@ def new_tag(request: HttpRequest, code: str) -> HttpResponse:
         for problem in refused.problems:
             messages.error(request, problem.message)
     else:
-        messages.success(request, f"{row.name} has a new tag to print. The old one is no good any more.")
+        messages.success(
+            request, say("{name} has a new tag to print. The old one is no good any more.", name=row.name)
+        )
     return redirect("shelf", row.code)

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import shrinkage as actions
 from studio.domain.problems import DomainError, Refused
+from studio.domain.say import say
 from studio.forms.shrinkage import LidForm, PairForm, RulerForm
 from studio.imaging.shrink_ruler import ruler_page
 from studio.models import ClayBody, LengthPair
@@ -36,7 +37,7 @@ def clay_measured(request: HttpRequest, code: str) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, "The pair is in the books.")
+            messages.success(request, say("The pair is in the books."))
             return redirect("clay-measured", code=code)
     pairs = queries.pairs_of(clay)
     context = {
@@ -56,7 +57,9 @@ def clay_measured(request: HttpRequest, code: str) -> HttpResponse:
 def pair_take_back(request: HttpRequest, code: str, pair_code: str) -> HttpResponse:
     pair = get_object_or_404(LengthPair, clay__code=code, code=pair_code)
     pair = actions.take_back_pair(pair=pair, by=request.user)
-    messages.success(request, "It counts for nothing any more." if pair.taken_back_at else "It counts again.")
+    messages.success(
+        request, say("It counts for nothing any more.") if pair.taken_back_at else say("It counts again.")
+    )
     return redirect("clay-measured", code=code)
 
 
@@ -70,7 +73,7 @@ def clay_use_measured(request: HttpRequest, code: str) -> HttpResponse:
         for problem in refused.problems:
             messages.error(request, problem.message)
     else:
-        messages.success(request, "Sizes and loads are worked out with the measured figure from now on.")
+        messages.success(request, say("Sizes and loads are worked out with the measured figure from now on."))
     return redirect("clay-measured", code=code)
 
 
@@ -125,7 +128,7 @@ def shrink_ruler(request: HttpRequest, code: str) -> HttpResponse:
     clay = get_object_or_404(ClayBody, code=code)
     context = {
         "pages": [ruler_page(name=clay.name, percent=float(clay.shrinkage_fired_pct))],
-        "title": "Shrink ruler",
+        "title": say("Shrink ruler"),
         "back": reverse("ruler"),
         "codes": [],
         "done_url": "",

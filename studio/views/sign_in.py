@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from studio.actions import devices
 from studio.actions import sign_in as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.sign_in import AskCodeForm, CodeForm, PasswordForm
 from studio.models import Person
 from studio.queries import devices as device_queries
@@ -122,7 +123,7 @@ def enter(request: HttpRequest, secret: str) -> HttpResponse:
 @require_POST
 def sign_out(request: HttpRequest) -> HttpResponse:
     logout(request)
-    messages.success(request, "You are signed out.")
+    messages.success(request, say("You are signed out."))
     return redirect("home")
 
 

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import statements as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.statements import CancelForm, StatementForm, StatementsForm
 from studio.models import Notice, Person, Statement
 from studio.queries import statements as queries
@@ -55,11 +56,15 @@ def statements_issue(request: HttpRequest) -> HttpResponse:
         return _list(request, form, status=422)
     count = len(issued)
     if count:
-        words = "One statement is issued." if count == 1 else f"{count} statements are issued."
-        waits = " The mails wait for your word among the notices." if form.cleaned_data["mail"] else ""
+        words = (
+            say("One statement is issued.")
+            if count == 1
+            else say("{count} statements are issued.", count=count)
+        )
+        waits = say(" The mails wait for your word among the notices.") if form.cleaned_data["mail"] else ""
         messages.success(request, f"{words}{waits}")
     elif not problems:
-        messages.success(request, "Nothing new has been posted for anybody. No statement is needed.")
+        messages.success(request, say("Nothing new has been posted for anybody. No statement is needed."))
     for problem in problems[:5]:
         messages.error(request, problem.message)
     return redirect("statements")
@@ -83,7 +88,7 @@ def statement_new(request: HttpRequest, code: str) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, f"{statement} is issued. Mail it or print it.")
+            messages.success(request, say("{statement} is issued. Mail it or print it.", statement=statement))
             return redirect("statement", code=statement.code)
     return account_page(request, person, status=422, statement_form=form)
 
@@ -135,11 +140,15 @@ def statement_mail(request: HttpRequest, code: str) -> HttpResponse:
         return redirect("statement", code=code)
     if notice.state == Notice.State.NO_ADDRESS:
         messages.error(
-            request, f"There is no address for {notice.recipient.full_name}. Print it and hand it over."
+            request,
+            say(
+                "There is no address for {full_name}. Print it and hand it over.",
+                full_name=notice.recipient.full_name,
+            ),
         )
         return redirect("statement", code=code)
     if notice.state == Notice.State.WAITING:
-        messages.success(request, "It is in the outbox. Read the mail, then let it go.")
+        messages.success(request, say("It is in the outbox. Read the mail, then let it go."))
     return redirect("notice", code=notice.code)
 
 
@@ -159,6 +168,8 @@ def statement_cancel(request: HttpRequest, code: str) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            messages.success(request, f"{found} is cancelled by credit note {note.number}.")
+            messages.success(
+                request, say("{found} is cancelled by credit note {number}.", found=found, number=note.number)
+            )
             return redirect("statement", code=note.code)
     return _page(request, found, form, status=422)

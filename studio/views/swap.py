@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods
 
 from studio.actions.unload_swap import swap_answers
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.parts import code_from
 from studio.models import Firing
 from studio.queries import unload as queries
@@ -25,7 +26,7 @@ def swap(request: HttpRequest, number: int, code: str) -> HttpResponse:
     if place is None:
         raise Http404
     if firing.state != Firing.State.UNLOADING or place.answer is None or place.found:
-        messages.error(request, f"{place.piece.mark} has no answer that could be swapped.")
+        messages.error(request, say("{mark} has no answer that could be swapped.", mark=place.piece.mark))
         return redirect("reconcile", number)
     if request.method == "POST":
         return _swap(request, unloading, place)
@@ -46,7 +47,7 @@ def _swap(request: HttpRequest, unloading: queries.Unload, place: queries.Place)
     other = unloading.place_of(code_from(request.POST.get("with")))
     number = unloading.firing.number
     if other is None:
-        messages.error(request, "Choose the piece it was mixed up with.")
+        messages.error(request, say("Choose the piece it was mixed up with."))
         return redirect("swap", number, place.piece.code)
     try:
         swap_answers(
@@ -60,7 +61,11 @@ def _swap(request: HttpRequest, unloading: queries.Unload, place: queries.Place)
         return redirect("swap", number, place.piece.code)
     messages.success(
         request,
-        f"{place.piece.mark} and {other.piece.mark} have changed places, with flaws, jobs, shelf and photos. "
-        "Undo of either swaps them back.",
+        say(
+            "{mark} and {piece_mark} have changed places, with flaws, jobs, shelf and photos. "
+            "Undo of either swaps them back.",
+            mark=place.piece.mark,
+            piece_mark=other.piece.mark,
+        ),
     )
     return redirect("reconcile", number)

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import tiles as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say, say_many
 from studio.domain.stages import STAGE_WORDS, Stage
 from studio.forms.parts import ActForm
 from studio.forms.tiles import TileForm, TileSeriesForm
@@ -37,10 +38,10 @@ def tile_series_new(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: actions.plan_series(by=request.user, **form.cleaned_data),
-        heading="What do you want to find out?",
+        heading=say("What do you want to find out?"),
         done_url=lambda series: reverse("tile-series", args=[series.code]),
         back_url=reverse("tiles"),
-        done_words="Planned. Scratch each tile's mark into its back while it is soft.",
+        done_words=say("Planned. Scratch each tile's mark into its back while it is soft."),
         template="tiles/new.html",
     )
 
@@ -84,7 +85,7 @@ def tile_series_move(request: HttpRequest, code: str) -> HttpResponse:
         for problem in refused.problems:
             messages.error(request, problem.message)
     else:
-        messages.success(request, f"{moved} tile{'' if moved == 1 else 's'} moved on.")
+        messages.success(request, say_many("{count} tile moved on.", "{count} tiles moved on.", moved))
     return redirect("tile-series", code=code)
 
 
@@ -92,7 +93,14 @@ def tile_series_move(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 def tile_series_away(request: HttpRequest, code: str) -> HttpResponse:
     series = actions.put_series_away(series=get_object_or_404(TileSeries, code=code), by=request.user)
-    messages.success(request, f"{series} is {'put away' if series.put_away_at else 'out again'}.")
+    messages.success(
+        request,
+        (
+            say("{series} is put away.", series=series)
+            if series.put_away_at
+            else say("{series} is out again.", series=series)
+        ),
+    )
     return redirect("tile-series", code=code)
 
 
@@ -115,7 +123,7 @@ def tile(request: HttpRequest, code: str, place: int) -> HttpResponse:
             except Refused as refused:
                 put_problems(form, refused)
             else:
-                messages.success(request, "Written down.")
+                messages.success(request, say("Written down."))
                 return redirect("tile-series", code=code)
     else:
         form = TileForm(initial={"seen": found.seen, "liked": found.liked})

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions.pieces_end import unclaim_piece
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import say
 from studio.forms.parts import code_from
 from studio.models import Piece, Studio
 from studio.queries.unclaimed import unclaimed as unclaimed_pieces
@@ -44,11 +45,17 @@ def unclaimed_close(request: HttpRequest) -> HttpResponse:
     row = rows.get(piece.pk)
     try:
         if row is None or not row.is_over:
-            raise Refused(Problem("promised", f"No last notice about {piece.mark} has run out. Wait for it."))
+            raise Refused(
+                Problem(
+                    "promised", say("No last notice about {mark} has run out. Wait for it.", mark=piece.mark)
+                )
+            )
         unclaim_piece(piece=piece, kept=kept, by=request.user, client_id=request.POST.get("client_id", ""))
     except Refused as refused:
         messages.error(request, str(refused))
     else:
-        what = "is the studio’s now" if kept else "is closed as disposed of"
-        messages.success(request, f"{piece.mark} {what}. Its page takes it back, if need be.")
+        what = say("is the studio’s now") if kept else say("is closed as disposed of")
+        messages.success(
+            request, say("{mark} {what}. Its page takes it back, if need be.", mark=piece.mark, what=what)
+        )
     return redirect("unclaimed")

@@ -14,6 +14,7 @@ from studio.actions import photos as photo_actions
 from studio.actions import unload as actions
 from studio.actions import unload_undo
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import midway, say
 from studio.domain.stages import Outcome
 from studio.forms.unload import JOBS_FOR_FLAWS, USUAL_FLAWS, AnswerForm
 from studio.models import FinishingJob, Firing, Flaw, FlawKind, GlazeOnPiece, Shelf, UnloadAnswer
@@ -44,7 +45,14 @@ def unload(request: HttpRequest, number: int) -> HttpResponse:
     firing = _unloading(number)
     if firing.state != Firing.State.UNLOADING:
         if request.method == "POST":
-            messages.error(request, f"{firing} is {firing.get_state_display().lower()}. Nothing was saved.")
+            messages.error(
+                request,
+                say(
+                    "{firing} is {state}. Nothing was saved.",
+                    firing=firing,
+                    state=midway(firing.get_state_display()),
+                ),
+            )
         return redirect("firing", number=number)
     unloading = queries.unload_of(firing)
     asked = request.POST.get("place") or request.GET.get("place", "")
@@ -111,11 +119,11 @@ def _shelf(request: HttpRequest, form: AnswerForm | None) -> Shelf | None:
 def _answer(request: HttpRequest, unloading: queries.Unload, place: queries.Place | None) -> HttpResponse:
     firing = unloading.firing
     if place is None:
-        messages.error(request, "That piece is not in this load. Nothing was saved.")
+        messages.error(request, say("That piece is not in this load. Nothing was saved."))
         return redirect("unload", number=firing.number)
     form = AnswerForm(request.POST, request.FILES)
     if not form.is_valid():
-        messages.error(request, "Choose what you saw from the buttons. Nothing was saved.")
+        messages.error(request, say("Choose what you saw from the buttons. Nothing was saved."))
         return _page(request, unloading, place, form=form, opens="flawed", status=422)
     if opens := form.opens:
         return _page(request, unloading, place, form=form, opens=opens, status=422)
@@ -150,7 +158,7 @@ def _keep_photos(request: HttpRequest, firing: Firing, place: queries.Place, cli
     for count, file in enumerate(request.FILES.getlist("photo")[:MOST_PHOTOS_AT_ONCE]):
         try:
             if file.size > settings.PHOTO_MAX_BYTES:
-                raise Refused(Problem("photo-huge", "It is larger than any photo may be."))
+                raise Refused(Problem("photo-huge", say("It is larger than any photo may be.")))
             photo_actions.add_photo(
                 piece=place.piece,
                 data=file.read(),
@@ -161,8 +169,12 @@ def _keep_photos(request: HttpRequest, firing: Firing, place: queries.Place, cli
         except Refused as refused:
             messages.warning(
                 request,
-                f"{place.piece.mark} is answered, but its photo was not kept. {refused} "
-                "Take it again on the piece’s page.",
+                say(
+                    "{mark} is answered, but its photo was not kept. {refused} Take it again on the "
+                    "piece’s page.",
+                    mark=place.piece.mark,
+                    refused=refused,
+                ),
             )
 
 
@@ -201,7 +213,7 @@ def unload_undo_answer(request: HttpRequest, number: int, code: str) -> HttpResp
         unload_undo.undo_answer(
             answer=answer, by=request.user, client_id=f"undo:{request.POST.get('client_id', '')}"
         )
-        messages.success(request, f"{mark} is open again.")
+        messages.success(request, say("{mark} is open again.", mark=mark))
     except Refused as refused:
         messages.error(request, str(refused))
         return redirect("unload", number=number)
@@ -215,7 +227,7 @@ def unload_shut(request: HttpRequest, number: int) -> HttpResponse:
     firing = _unloading(number)
     try:
         actions.undo_start_unload(firing=firing, by=request.user)
-        messages.success(request, f"{firing.kiln} is shut again by the books.")
+        messages.success(request, say("{kiln} is shut again by the books.", kiln=firing.kiln))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("firing", number=number)

@@ -11,6 +11,7 @@ from django.templatetags.static import static
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from studio.domain.say import say
 from studio.forms.unload import JOBS_FOR_FLAWS, USUAL_FLAWS
 from studio.models import FinishingJob, Flaw, FlawKind, GlazeOnPiece, UnloadAnswer
 
@@ -72,7 +73,7 @@ def manifest(request: HttpRequest) -> HttpResponse:
             "id": "/",
             "name": f"{request.studio.name}",
             "short_name": "Wareboard",
-            "description": "Whose pot is this, is it sound, where does it go.",
+            "description": say("Whose pot is this, is it sound, where does it go."),
             "start_url": reverse("home"),
             "scope": "/",
             "display": "standalone",
@@ -90,8 +91,8 @@ def manifest(request: HttpRequest) -> HttpResponse:
                 },
             ],
             "shortcuts": [
-                {"name": "Kilns", "url": reverse("kilns")},
-                {"name": "Scan", "url": reverse("scan")},
+                {"name": say("Kilns"), "url": reverse("kilns")},
+                {"name": say("Scan"), "url": reverse("scan")},
             ],
         }
     )

@@ -12,6 +12,7 @@ from django.db.models import Q
 from django.http import HttpRequest
 from django.urls import reverse
 
+from studio.domain.say import say
 from studio.imaging import kilns_drawn, marks_drawn, pots
 from studio.models import Firing, Shelf, Tag
 from studio.queries import unload as queries
@@ -84,7 +85,7 @@ def _place(place: queries.Place, tags: dict[str, str]) -> dict[str, object]:
         "mark": piece.mark,
         "tag": tags.get(piece.code, ""),
         "form": piece.get_form_display(),
-        "size": f"{cm(place.placement.height_mm)} tall",
+        "size": say("{cm} tall", cm=cm(place.placement.height_mm)),
         "glazes": glaze_words(place),
         "photo": reverse("photo", args=[photo.code, "thumb"]) if photo else "",
         "taken": day(photo.taken_at) if photo else "",
@@ -99,7 +100,11 @@ def _place(place: queries.Place, tags: dict[str, str]) -> dict[str, object]:
             uid=f"pot-{piece.code}",
         ),
         "photos": len(place.after),
-        "whose": maker.full_name if maker else "The studio’s own" if piece.studios_own else "Whose is it?",
+        "whose": maker.full_name
+        if maker
+        else say("The studio’s own")
+        if piece.studios_own
+        else say("Whose is it?"),
     }
 
 

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.actions import unload_undo
 from studio.actions.unload_paper import answer_sheet
 from studio.domain.problems import Refused
+from studio.domain.say import midway, say, say_many
 from studio.forms.unload_paper import (
     CAUSE_NUMBERS,
     FLAW_LETTERS,
@@ -65,7 +66,14 @@ def unload_paper_type(request: HttpRequest, number: int) -> HttpResponse:
     firing = _firing(number)
     if firing.state != Firing.State.UNLOADING:
         if request.method == "POST":
-            messages.error(request, f"{firing} is {firing.get_state_display().lower()}. Nothing was saved.")
+            messages.error(
+                request,
+                say(
+                    "{firing} is {state}. Nothing was saved.",
+                    firing=firing,
+                    state=midway(firing.get_state_display()),
+                ),
+            )
         return redirect("firing", number=number)
     unloading = unload_of(firing)
     if request.method != "POST":
@@ -93,7 +101,9 @@ def unload_paper_type(request: HttpRequest, number: int) -> HttpResponse:
         return _page(request, unloading, sheet, status=422)
     if done.answers:
         count = len(done.answers)
-        messages.success(request, f"{count} {'place is' if count == 1 else 'places are'} answered.")
+        messages.success(
+            request, say_many("{count} place is answered.", "{count} places are answered.", count)
+        )
     if done.already:
         words = ", ".join(place.piece.mark for place in done.already)
         messages.info(request, f"In the books just so already: {words}. Nothing was changed there.")
@@ -145,7 +155,7 @@ def unload_paper_undo(request: HttpRequest, number: int, code: str) -> HttpRespo
         unload_undo.undo_answer(
             answer=answer, by=request.user, client_id=f"undo:{request.POST.get('client_id', '')}"
         )
-        messages.success(request, f"{answer.placement.piece.mark} is open again.")
+        messages.success(request, say("{mark} is open again.", mark=answer.placement.piece.mark))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("unload-paper-type", number=number)

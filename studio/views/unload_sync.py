@@ -21,6 +21,7 @@ from studio.actions import unload as actions
 from studio.actions import unload_undo
 from studio.actions.common import clean_client_id
 from studio.domain.problems import Problem, Refused
+from studio.domain.say import later, say
 from studio.domain.stages import Outcome
 from studio.forms.parts import code_from
 from studio.forms.unload_sync import (
@@ -40,8 +41,8 @@ from .scan_shelf import choose_shelf
 from .unload_kept import is_kept, kept_load
 
 _ASK = {
-    "lost": "Say what happened to it: exploded, cracked, broken, stuck fast or not there.",
-    "flawed": "Say what is wrong with it, or that it is sound.",
+    "lost": later("Say what happened to it: exploded, cracked, broken, stuck fast or not there."),
+    "flawed": later("Say what is wrong with it, or that it is sound."),
 }
 
 
@@ -107,9 +108,13 @@ def photo(request: HttpRequest, number: int) -> HttpResponse:
     file = request.FILES.get("photo")
     try:
         if file is None:
-            raise Refused(Problem("no-photo", "The photo did not arrive. Take it again on the piece’s page."))
+            raise Refused(
+                Problem("no-photo", say("The photo did not arrive. Take it again on the piece’s page."))
+            )
         if file.size > settings.PHOTO_MAX_BYTES:
-            raise Refused(Problem("photo-huge", "The photo is larger than any photo may be. Take it again."))
+            raise Refused(
+                Problem("photo-huge", say("The photo is larger than any photo may be. Take it again."))
+            )
         photo_actions.add_photo(
             piece=_placement(firing, entry).piece,
             data=file.read(),
@@ -161,11 +166,11 @@ def _answer(
     if not form.is_valid():
         if "shelf" in form.errors:
             raise Refused(
-                Problem("shelf-gone", "That shelf is no longer in use. Choose another, then answer.")
+                Problem("shelf-gone", say("That shelf is no longer in use. Choose another, then answer."))
             )
         if "note" in form.errors:
-            raise Refused(Problem("note", "The note can’t be kept as it is. Write it again, shorter."))
-        raise Refused(Problem("unreadable", "What was seen could not be read. Answer the piece again."))
+            raise Refused(Problem("note", say("The note can’t be kept as it is. Write it again, shorter.")))
+        raise Refused(Problem("unreadable", say("What was seen could not be read. Answer the piece again.")))
     if form.opens:
         raise Refused(Problem("say-more", _ASK[form.opens]))
     fields = form.cleaned_data
@@ -199,7 +204,8 @@ def _undo(request: HttpRequest, firing: Firing, entry: dict[str, Any]) -> dict[s
     if answer is None:
         raise Refused(
             Problem(
-                "no-answer", "The answer that this takes back never arrived, so there is nothing to undo."
+                "no-answer",
+                say("The answer that this takes back never arrived, so there is nothing to undo."),
             )
         )
     unload_undo.undo_answer(answer=answer, by=request.user, client_id=text_of(entry, "id"))

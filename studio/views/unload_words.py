@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from studio.domain.say import say
 from studio.domain.stages import FiringKind
 from studio.models import Firing, GlazeOnPiece, Shelf
 from studio.queries.unload import Place
@@ -25,10 +26,10 @@ def glaze_words(place: Place) -> str:
     for coat in coats:
         if coat.glaze is None and coat.surface == GlazeOnPiece.Surface.FOOT:
             continue
-        name = coat.glaze.name if coat.glaze else "bare"
+        name = coat.glaze.name if coat.glaze else say("bare")
         surfaces.setdefault(name, []).append(coat.get_surface_display().lower())
     return ", ".join(f"{name} {_and(list(dict.fromkeys(where)))}" for name, where in surfaces.items())
 
 
 def _and(words: list[str]) -> str:
-    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
+    return say(" and ").join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)

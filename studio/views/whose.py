@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods
 
 from studio.actions.known_again import is_this
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.forms.orphans import NarrowForm
 from studio.forms.parts import code_from
 from studio.models import Piece
@@ -42,7 +43,7 @@ def whose(request: HttpRequest, code: str) -> HttpResponse:
 def _choose(request: HttpRequest, piece: Piece) -> HttpResponse:
     known = Piece.objects.filter(code=code_from(request.POST.get("known"))).first()
     if known is None:
-        messages.error(request, "Choose one of the pieces below.")
+        messages.error(request, say("Choose one of the pieces below."))
         return redirect("whose", piece.code)
     try:
         event = is_this(
@@ -53,7 +54,11 @@ def _choose(request: HttpRequest, piece: Piece) -> HttpResponse:
         return redirect("whose", piece.code)
     messages.success(
         request,
-        f"It is {known.mark}. If it carries the mark {piece.mark}, cross that out. Undo is on its page.",
+        say(
+            "It is {mark}. If it carries the mark {piece_mark}, cross that out. Undo is on its page.",
+            mark=known.mark,
+            piece_mark=piece.mark,
+        ),
     )
     if event.before["unloading"]:
         return redirect("reconcile", event.firing.number)

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.actions import wishes as actions
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.domain.wishes import Asking
 from studio.forms.parts import ActForm
 from studio.forms.wishes import AskForm, NoForm, YesForm
@@ -32,7 +33,7 @@ def ask(request: HttpRequest, code: str) -> HttpResponse:
     try:
         kind = Asking(request.POST.get("kind", ""))
     except ValueError:
-        messages.error(request, "Choose what you want to ask.")
+        messages.error(request, say("Choose what you want to ask."))
         return redirect("piece", piece.code)
     form = AskForm(request.POST, kind=kind)
     if form.is_valid():
@@ -41,8 +42,8 @@ def ask(request: HttpRequest, code: str) -> HttpResponse:
         except Refused as refused:
             put_problems(form, refused)
         else:
-            tutor = request.studio.tutor_name or "The tutor"
-            messages.success(request, f"{tutor} is asked. You read the answer here.")
+            tutor = request.studio.tutor_name or say("The tutor")
+            messages.success(request, say("{tutor} is asked. You read the answer here.", tutor=tutor))
             return redirect("piece", piece.code)
     return piece_page(request, piece, bound={f"wish-{kind.value}": form}, status=422)
 
@@ -57,7 +58,7 @@ def withdraw(request: HttpRequest, code: str) -> HttpResponse:
     wish = get_object_or_404(theirs.select_related("piece"), code=code)
     try:
         actions.withdraw_wish(wish=wish, by=request.user)
-        messages.success(request, "Taken back. You can ask it again.")
+        messages.success(request, say("Taken back. You can ask it again."))
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("piece", wish.piece.code)
@@ -110,7 +111,11 @@ def say_yes(request: HttpRequest, code: str) -> HttpResponse:
         form,
         "yes",
         lambda: actions.grant_wish(wish=wish, by=request.user, **form.cleaned_data),
-        f"Yes to {wish.by.first_name} about {wish.piece.mark}: it is done, and they read it on their page.",
+        say(
+            "Yes to {first_name} about {mark}: it is done, and they read it on their page.",
+            first_name=wish.by.first_name,
+            mark=wish.piece.mark,
+        ),
     )
 
 
@@ -126,7 +131,11 @@ def say_no(request: HttpRequest, code: str) -> HttpResponse:
         form,
         "no",
         lambda: actions.decline_wish(wish=wish, by=request.user, word=form.cleaned_data["word"]),
-        f"{wish.by.first_name} reads your line about {wish.piece.mark} on their page.",
+        say(
+            "{first_name} reads your line about {mark} on their page.",
+            first_name=wish.by.first_name,
+            mark=wish.piece.mark,
+        ),
     )
 
 
@@ -140,7 +149,9 @@ def take_back(request: HttpRequest, code: str) -> HttpResponse:
         return redirect("wishes")
     try:
         actions.take_answer_back(wish=wish, by=request.user, client_id=form.cleaned_data["client_id"])
-        messages.success(request, f"{wish.piece.mark}: your answer is taken back. The wish waits again.")
+        messages.success(
+            request, say("{mark}: your answer is taken back. The wish waits again.", mark=wish.piece.mark)
+        )
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("wishes")

@@ -6,6 +6,7 @@ from django.forms import Form
 from django.http import HttpRequest
 from django.utils import timezone
 
+from studio.domain.say import later
 from studio.domain.stages import Route, Stage
 from studio.domain.wishes import Asking, askable
 from studio.forms.parts import ActForm
@@ -14,11 +15,11 @@ from studio.models import Person, Piece, Wish
 from studio.queries import wishes as queries
 
 _WORDS: dict[Asking, tuple[str, str]] = {
-    Asking.KEEP: ("Keep it for me until …", "shelf"),
-    Asking.DUE: ("I need it by …", "overdue"),
-    Asking.USE: ("What it is for", "pieces"),
-    Asking.REFIRE: ("Please fire it again", "refire"),
-    Asking.GIVE_AWAY: ("Give it away", "hand-over"),
+    Asking.KEEP: (later("Keep it for me until …"), "shelf"),
+    Asking.DUE: (later("I need it by …"), "overdue"),
+    Asking.USE: (later("What it is for"), "pieces"),
+    Asking.REFIRE: (later("Please fire it again"), "refire"),
+    Asking.GIVE_AWAY: (later("Give it away"), "hand-over"),
 }
 
 

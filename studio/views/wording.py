@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.actions import notices_wording as actions
 from studio.actions.notices_example import example
 from studio.domain.problems import Refused
+from studio.domain.say import say
 from studio.domain.wording import Wording
 from studio.forms.wording import WordingForm
 from studio.models import Notice, NoticeWording
@@ -61,7 +62,7 @@ def wording(request: HttpRequest, kind: str) -> HttpResponse:
                 tried = actions.checked_wording(found, **form.cleaned_data)
             else:
                 actions.save_wording(kind=found, by=request.user, **form.cleaned_data)
-                messages.success(request, "Mails of this kind say so from now on, those that wait too.")
+                messages.success(request, say("Mails of this kind say so from now on, those that wait too."))
                 return redirect("wording", kind=found.value)
         except Refused as refused:
             put_problems(form, refused)
@@ -100,5 +101,5 @@ def wording_mail(request: HttpRequest, kind: str) -> HttpResponse:
 def wording_reset(request: HttpRequest, kind: str) -> HttpResponse:
     found = _kind(kind)
     actions.reset_wording(kind=found, by=request.user)
-    messages.success(request, "It says again what it said in the beginning.")
+    messages.success(request, say("It says again what it said in the beginning."))
     return redirect("wording", kind=found.value)
