@@ -182,7 +182,7 @@ def test_a_run_that_died_is_taken_up_again_but_not_while_it_may_be_alive() -> No
 
 @pytest.mark.django_db(transaction=True)
 def test_of_many_workers_at_once_one_does_the_run() -> None:
-    KeepingPeriods.the()
+    KeepingPeriods.the().save()
     ready, ran = threading.Barrier(4), []
 
     def work() -> None:

@@ -39,7 +39,7 @@ class _Harm(HTMLParser):
         for name, value in attrs:
             if name.startswith(("on", "hx-on")) or (name == "style" and not self.mail):
                 self.found.append(f"{tag} {name}={value}")
-            fitting = r"https?://|mailto:" if self.mail else r"/(?!/)|[?#]"
+            fitting = r"https?://|mailto:" if self.mail else r"/(?!/)|[?#]|mailto:"
             if name in _LINKS and value and not re.match(fitting, value):
                 self.found.append(f"{tag} {name}={value}")
 

@@ -68,7 +68,7 @@ def policy_faults(policy: str) -> list[str]:
 
 
 #: These stand in a frame of the studio's own pages, and have a stricter policy of their own.
-FRAMED = {"notice-mail", "demo-mail-html"}
+FRAMED = {"notice-mail", "wording-mail", "demo-mail-html"}
 
 
 #: These may ask for the camera, and run the reader of codes, which is WebAssembly; no other page may.

@@ -381,6 +381,7 @@ OF_PROGRAMS = {
     *("shape", "colour", "purpose", "method", "surface", "food_contact", "movement", "outcome", "loss_cause"),
     *("source", "basis", "share_basis", "empty_space", "time_zone", "currency", "message_id", "lease_by"),
     *("sent_to", "sha256", "file", "thumb", "problem_code", "reply_to", "key_hash", "sent_html"),
+    *("secret", "session_key", "credential_id", "rule", "language", "length_unit"),
 }
 
 

@@ -157,9 +157,13 @@ THEIRS = {
     *("gallery-show", "gallery-end", "gallery-consent"),
     # An address for their own calendar program: see test_calendar_own.
     *("my-calendar-feed-new", "my-calendar-feed-end"),
-    # Their own name and address put right: see test_own_data.
-    "my-data-correct",
+    # Their own name and address put right, and asking to be erased: see test_own_data.
+    *("my-data-correct", "my-data-erase"),
 }
+
+
+#: Of those, what is about nobody's piece.
+THEIR_OWN = {"my-calendar-feed-new", "my-calendar-feed-end", "my-data-correct", "my-data-erase"}
 
 
 @pytest.mark.parametrize("who", ["ines", "tobias", "ruth"])
@@ -203,7 +207,7 @@ def test_others_do_nothing_with_a_piece_that_is_not_theirs(world: World, who: st
     before = rows()
     for page in worlds.pages(world):
         # What hangs on the wall is nobody's yet: any of them may say that it is theirs.
-        if page.name in THEIRS - {"piece-new", "orphan-claim", "claim-withdraw"}:
+        if page.name in THEIRS - {"piece-new", "orphan-claim", "claim-withdraw", *THEIR_OWN}:
             client.post(
                 page.url, {**wishes(world, numbered=True), "photo": photo(), "inside_1_glaze": "bare"}
             )
