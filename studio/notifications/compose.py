@@ -67,12 +67,13 @@ def compose(
     code: str = "",
     link: str = "",
     wording: Wording | None = None,
+    studio: Studio | None = None,
 ) -> Mail | Nothing:
     """The mail this notice is at ``now``. ``code`` and ``link`` are those of a sign-in mail just made;
-    ``wording`` stands in for the studio's own.
+    ``wording`` stands in for the studio's own; ``studio`` is the one row, where it has just been read.
     """
     now = now or timezone.now()
-    studio = Studio.the()
+    studio = studio or Studio.the()
     day = queries.studio_day(now, studio)
     address = queries.address_of(notice.recipient, day)
     if not address:

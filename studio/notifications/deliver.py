@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from studio.domain.say import say
-from studio.models import Notice, SignInCode
+from studio.models import Notice, SignInCode, Studio
 from studio.queries import notices as queries
 
 from . import codes, door, enrol_codes, outbox
@@ -41,9 +41,14 @@ def deliver_due(
     became[Notice.State.SENT] += enrol_codes.send_due(clock=clock, go_on=go_on)
     line, said_at = door.Line(), clock()
     try:
-        while go_on() and (notice := outbox.lease(worker, clock())) is not None:
-            see_to(notice, worker=worker, clock=clock, line=line)
-            notice.refresh_from_db(fields=["state"])
+        while go_on():
+            studio = Studio.the()  # anew for every mail: the tutor may have changed something
+            notice = outbox.lease(worker, clock(), studio)
+            if notice is None:
+                break
+            see_to(notice, worker=worker, clock=clock, line=line, studio=studio)
+            if notice.state != Notice.State.SENT:
+                notice.refresh_from_db(fields=["state"])
             became[notice.state] += 1
             if clock() - said_at >= BEAT:
                 said_at = clock()
@@ -59,7 +64,9 @@ def worker_name(worker: str) -> str:
     return worker.split(":", 1)[0][:40]
 
 
-def see_to(notice: Notice, *, worker: str, line: door.Line, clock: Clock = timezone.now) -> None:
+def see_to(
+    notice: Notice, *, worker: str, line: door.Line, studio: Studio | None = None, clock: Clock = timezone.now
+) -> None:
     """Bring one leased notice to an end: sent, put back, refused, doubtful or dropped."""
     handed_over = False
 
@@ -69,7 +76,7 @@ def see_to(notice: Notice, *, worker: str, line: door.Line, clock: Clock = timez
         return handed_over
 
     try:
-        mail = words_of(notice, now=clock())
+        mail = words_of(notice, studio or Studio.the(), now=clock())
         if mail is None:
             outbox.no_address(notice, worker)
         elif isinstance(mail, Nothing):
@@ -101,14 +108,14 @@ def see_to(notice: Notice, *, worker: str, line: door.Line, clock: Clock = timez
             outbox.refuse(notice, worker, say("This mail could not be made. The server's log says why."))
 
 
-def words_of(notice: Notice, *, now: datetime) -> Mail | Nothing | None:
+def words_of(notice: Notice, studio: Studio, *, now: datetime) -> Mail | Nothing | None:
     """The mail to send, a `Nothing`, or None where there is no address. Makes the code of a sign-in mail."""
-    if not queries.address_of(notice.recipient, queries.today(now)):
+    if not queries.address_of(notice.recipient, queries.studio_day(now, studio)):
         return (
             Nothing(say("There is no address to write to.")) if notice.kind == Notice.Kind.SIGN_IN else None
         )
     if notice.kind != Notice.Kind.SIGN_IN or notice.sign_in_code is None:
-        return compose(notice, now=now)
+        return compose(notice, now=now, studio=studio)
     asked = notice.sign_in_code
     code, secret = codes.new_code(), codes.new_link_secret()
     SignInCode.objects.filter(pk=asked.pk, used_at__isnull=True).update(
@@ -117,7 +124,7 @@ def words_of(notice: Notice, *, now: datetime) -> Mail | Nothing | None:
         mailed_at=now,
     )
     link = settings.SITE_URL + reverse("enter", args=[secret])
-    return compose(notice, now=now, code=codes.shown(code), link=link)
+    return compose(notice, now=now, code=codes.shown(code), link=link, studio=studio)
 
 
 def message_id_of(notice: Notice) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import smtplib
+import socket
 from collections.abc import Callable
 from email.mime.image import MIMEImage
 from email.utils import formataddr, parseaddr
@@ -121,7 +122,10 @@ class Line:
     def dial(self, backend: EmailBackend) -> smtplib.SMTP:
         if self._backend is None:
             self._backend = backend
-        self._backend.open()
+        if self._backend.open():
+            # The final dot goes by itself. Without this it would wait for the words to be acknowledged
+            # (RFC 896), which the other side puts off for some 40 ms (RFC 1122, 4.2.3.2).
+            self._backend.connection.sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         smtp = self._backend.connection
         smtp.ehlo_or_helo_if_needed()
         return smtp

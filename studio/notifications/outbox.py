@@ -67,7 +67,7 @@ def _due(now: datetime) -> Q:
     return fresh | abandoned_before_sending
 
 
-def lease(worker: str, now: datetime) -> Notice | None:
+def lease(worker: str, now: datetime, studio: Studio | None = None) -> Notice | None:
     """The next notice to send, now in this worker's hands alone; None when nothing is due. Sign-in codes and
     a kiln's alarms go first.
 
@@ -75,15 +75,16 @@ def lease(worker: str, now: datetime) -> Notice | None:
     other, finding it changed, looks again. A person is held before their notices, here as when pieces are
     put on them, so that nobody waits for each other in a circle.
     """
+    studio = studio or Studio.the()
     urgent_first = Case(When(kind__in=_URGENT, then=Value(0)), default=Value(1), output_field=IntegerField())
     while True:
         with transaction.atomic():
             notice = Notice.objects.filter(_due(now)).order_by(urgent_first, "not_before", "id").first()
             if notice is None:
                 return None
-            if notice.kind not in _URGENT and _put_off_past_quiet(notice, now):
+            if notice.kind not in _URGENT and _put_off_past_quiet(notice, now, studio):
                 continue
-            if notice.kind in queries.PICKUP and _put_off_to_tomorrow(notice, now):
+            if notice.kind in queries.PICKUP and _put_off_to_tomorrow(notice, now, studio):
                 continue
             ours = Notice.objects.filter(_due(now), pk=notice.pk).update(
                 state=State.SENDING,
@@ -98,9 +99,9 @@ def lease(worker: str, now: datetime) -> Notice | None:
             )
 
 
-def _put_off_past_quiet(notice: Notice, now: datetime) -> bool:
+def _put_off_past_quiet(notice: Notice, now: datetime, studio: Studio) -> bool:
     """Quiet hours and closed days: it waits for their end, unless it would be no news any more by then."""
-    goes_from = may_mail_from(now, Studio.the())
+    goes_from = may_mail_from(now, studio)
     if goes_from <= now or (notice.expires_at is not None and notice.expires_at <= goes_from):
         return False
     Notice.objects.filter(_due(now), pk=notice.pk).update(
@@ -109,13 +110,12 @@ def _put_off_past_quiet(notice: Notice, now: datetime) -> bool:
     return True
 
 
-def _put_off_to_tomorrow(notice: Notice, now: datetime) -> bool:
+def _put_off_to_tomorrow(notice: Notice, now: datetime, studio: Studio) -> bool:
     """One mail about ready pieces a person a day: a second one waits for the next morning."""
-    studio = Studio.the()
     day = queries.studio_day(now, studio)
     # Two workers look at one person's notices one after the other.
-    Person.objects.select_for_update(no_key=True).get(pk=notice.recipient_id)
-    if not queries.gone_on(notice.recipient, day, studio, besides=notice):
+    recipient = Person.objects.select_for_update(no_key=True).get(pk=notice.recipient_id)
+    if not queries.gone_on(recipient, day, studio, besides=notice):
         return False
     morning = queries.day_begins(day + timedelta(days=1), studio, queries.MORNING)
     Notice.objects.filter(_due(now), pk=notice.pk).update(
@@ -144,7 +144,7 @@ def sent(notice: Notice, worker: str, mail: Mail, now: datetime) -> None:
     A notice that was parked meanwhile, because this worker was slow, is known to have gone after all.
     """
     secret = notice.kind == Kind.SIGN_IN
-    Notice.objects.filter(
+    if Notice.objects.filter(
         pk=notice.pk, lease_by=worker, state__in=[State.SENDING, State.MAY_HAVE_GONE]
     ).update(
         state=State.SENT,
@@ -157,7 +157,8 @@ def sent(notice: Notice, worker: str, mail: Mail, now: datetime) -> None:
         last_error="",
         lease_until=None,
         next_try_at=None,
-    )
+    ):
+        notice.state = State.SENT
     # What it did not speak of is news still.
     NoticePiece.objects.filter(notice=notice).exclude(piece__in=mail.pieces).delete()
     NoticeRound.objects.filter(notice=notice).exclude(piece__in=mail.pieces).delete()

@@ -171,4 +171,6 @@ def _tests(coats: dict[int, list[GlazeOnPiece]], today: date) -> list[TestRow]:
             if coat.glaze_id and coat.surface in _TOUCHED:
                 on[coat.surface].append(str(coat.glaze_id))
         keys |= {">".join(each) for each in on.values()}
+    if not keys:
+        return []
     return rows_of(lab_tests().filter(combination__key__in=keys), studio=Studio.the(), today=today)
