@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from studio.domain.say import later
-
 #: What can be looked at -> how many days.
 SPANS: Mapping[str, tuple[str, int]] = {
     "3": ("3 months", 92),
-    "12": (later("a year"), 366),
+    "12": ("12 months", 366),
     "36": ("3 years", 1097),
 }
 
