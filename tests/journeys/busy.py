@@ -8,7 +8,9 @@ from typing import Any
 from django.utils import timezone
 
 from studio.actions import (
+    announcements,
     bring,
+    class_rooms,
     kiln_care,
     kiln_devices,
     money,
@@ -23,6 +25,7 @@ from studio.actions import (
 from studio.actions import unload as unloading
 from studio.domain.stages import ENDED, IN_KILN, Stage
 from studio.models import (
+    ClassRules,
     DataSheet,
     FinishingJob,
     Firing,
@@ -57,7 +60,16 @@ def fill(room: Any) -> None:
     factories.attended(room.ines, tonight)
     factories.attended(room.sam, tonight, "late")
     factories.attended(room.tobias, tonight, "told-us")
-    factories.session(factories.course("Daytime class"), starts_at=now + timedelta(days=2))
+    factories.session(factories.course("Daytime class", is_public=True), starts_at=now + timedelta(days=2))
+    ClassRules.objects.create(public_page=True)
+    class_rooms.save_room(name="The clay room", wheels=8, by=room.maud)
+    announcements.announce(
+        title="Glazes for the spring",
+        words="Bring what is bisqued.",
+        courses=[course],
+        by=room.maud,
+        client_id=factories.client_id(),
+    )
     runny = factories.glaze("Chalk Satin over the whole rim", movement="runs", colour="#35445c")
     factories.glaze("Retired Green", retired_at=days[3])
     chalk = factories.glaze("Chalk")

@@ -15,7 +15,7 @@ from django.test import Client
 from django.urls import Resolver404, get_resolver, resolve, reverse
 from django.urls.converters import IntConverter
 
-from studio.models import Firing, Notice, Piece, Proposal, ReadingsFile, Statement, WitnessCone
+from studio.models import Firing, Notice, Piece, Proposal, ReadingsFile, Session, Statement, WitnessCone
 from tests.journeys import busy
 from tests.support.browser import DESK, PHONE, check_fits, sign_in_as
 
@@ -30,11 +30,12 @@ OF_A_KIND = {
     "notice": 3,
     "account": 2,
     "pieces": 3,
+    "course": 3,
 }
 USUAL_OF_A_KIND = 1
 #: Pictures, files to keep, and a mail in a frame of its own: no pages.
 NO_PAGES = {
-    *("photo", "gallery-photo", "notice-mail", "demo-mail-html"),
+    *("photo", "gallery-photo", "notice-mail", "wording-mail", "demo-mail-html"),
     *("statement-pdf", "books-table", "books-journal", "calendar-feed", "data-sheet"),
     *("bring-empty", "lab-report", "my-data-file", "person-data-file", "glaze-csv"),
     *("unload-load", "unload-state", "unload-hello", "unload-worker", "manifest"),
@@ -158,6 +159,16 @@ def kind_of(address: str) -> str:
         return address
 
 
+#: Pages of those who are not the tutor, or that a mail or the door leads to; looked at below, or in the
+#: stories of enrolling, of the diary and of the second step.
+ELSEWHERE = {
+    *("sign-in", "sign-in-code", "sign-in-password", "enter", "my-account", "tag", "health"),
+    *("sign-in-second", "sign-in-passkey", "authenticator-new", "passkey-new"),
+    *("coming", "coming-course", "place-for-me", "place-for-young", "place-code", "place-offer"),
+    *("glaze-diary", "my-mail", "mail-off"),
+}
+
+
 @pytest.fixture
 def full(room: Any) -> Any:
     busy.fill(room)
@@ -177,23 +188,25 @@ def test_every_page_of_the_tutor(open_page: Callable[..., Any], full: Any, live:
     file = ReadingsFile.objects.get()
     burning = f"/firings/{file.firing.number}"
     sent_to += [f"{burning}/live/", f"{burning}/readings/file/{file.code}/"]
+    coming = Session.objects.filter(course__is_public=True).get().code
+    sent_to += [f"/meetings/{coming}/off/"]
     cone = WitnessCone.objects.get()
     sent_to += [
         f"/proposals/{Proposal.objects.get().code}/",
         f"/firings/{cone.firing.number}/cones/{cone.code}/",
     ]
-    visit.walk("/", *one_of_each(), *sent_to, f"/pieces/{pots[0].code}/made/", "/pieces/?q=ZZZ")
+    visit.walk("/", *one_of_each(), *sent_to, f"/pieces/{pots[0].code}/made/", "/pieces/?q=ZZZ", "/wishes/")
     visit.done()
     not_looked_at = {name for name in names() if not visit.names[name]} - NO_PAGES
-    elsewhere = {"sign-in", "sign-in-code", "sign-in-password", "enter", "my-account", "tag", "health"}
-    unlinked = sorted(not_looked_at - elsewhere - only_sent_to(full.maud, not_looked_at))
+    unlinked = sorted(not_looked_at - ELSEWHERE - only_sent_to(full.maud, not_looked_at))
     assert not unlinked, f"pages that no link leads to: {', '.join(unlinked)}"
 
 
 def test_every_page_of_a_student_and_a_visitor(open_page: Callable[..., Any], full: Any, live: Any) -> None:
     page = open_page(PHONE, touch=True)
     visit = Visit(page)
-    visit.walk("/", "/sign-in/", "/sign-in/password/", "/enter/not-a-secret/")
+    visit.walk("/", "/sign-in/", "/sign-in/password/", "/enter/not-a-secret/", "/coming/")
+    assert visit.names["coming-course"]
     page.goto("/sign-in/")
     page.get_by_label("Your email address").fill("ines@quillmere.example")
     page.get_by_role("button", name="Mail me a code").tap()
@@ -202,7 +215,7 @@ def test_every_page_of_a_student_and_a_visitor(open_page: Callable[..., Any], fu
     visit.done()
     sign_in_as(page, full.ines)
     visit = Visit(page)
-    visit.walk("/", "/pieces/")
+    visit.walk("/", "/pieces/", "/my/glazes/", "/my/mail/")
     assert {"home", "piece", "piece-new", "my-account", "more"} <= set(visit.names)
     assert not set(visit.names) & {"accounts", "people", "notices", "shares", "pickup", "scan", "kilns"}
     visit.done()
