@@ -40,9 +40,9 @@ def course_page(code: str) -> QuerySet[Course]:
 
 
 def sessions_with_pieces(course: Course, *, now: datetime) -> QuerySet[Session]:
-    """The course's meetings, the newest first, with how many pieces were made in each."""
+    """The course’s meetings that are over, the newest first, with how many pieces were made in each."""
     return (
-        course.sessions.filter(starts_at__lte=now)
+        course.sessions.filter(ends_at__lte=now)
         .annotate(made=Count("pieces", filter=~Q(pieces__stage=Stage.WITHDRAWN)))
         .order_by("-starts_at")
     )

@@ -94,6 +94,7 @@ OWN_MORE = (
     Way(later("Gallery"), "photo", "gallery"),
     Way(later("Where you are signed in"), "sign-in", "my-devices"),
     Way(later("What is kept about you"), "people", "my-data"),
+    Way(later("Which mails you get"), "mail", "my-mail"),
 )
 
 

@@ -38,7 +38,7 @@ def course(request: HttpRequest, code: str) -> HttpResponse:
         "rule_words": course_queries.rule_words(row),
         "next": row.sessions.held().filter(ends_at__gte=now).first(),
         "sessions": queries.sessions_with_pieces(row, now=now)[:SESSIONS_SHOWN],
-        "coming": row.sessions.filter(starts_at__gt=now).order_by("starts_at")[:SESSIONS_SHOWN],
+        "coming": row.sessions.filter(ends_at__gt=now).order_by("starts_at")[:SESSIONS_SHOWN],
         "waiting": list(place_queries.in_line(row)),
         "free": place_queries.free_places(row, now),
         "enrol_form": EnrolForm(course=row) if request.user.is_tutor else None,
