@@ -189,7 +189,7 @@ def test_one_pot_all_the_way_on_a_phone(
     shown = theirs.locator(".strip img").evaluate_all("images => images.map(image => image.src)")
     assert len(set(shown)) == 2, "one of them after the bisque firing and before the glaze firing"
     loaded = "[...document.querySelectorAll('.strip img')].every(i => i.complete && i.naturalWidth > 0)"
-    theirs.locator(".strip").scroll_into_view_if_needed()
+    theirs.locator(".strip").last.scroll_into_view_if_needed()
     wait_until(theirs, loaded)
     walk.says(theirs, "Your share of the firings")
     theirs.goto("/my/account/")

@@ -31,7 +31,9 @@ class _Harm(HTMLParser):
             or (tag == "script" and values.get("type") == "application/json")
             # The camera's picture, which no address leads to.
             or (tag == "video" and not values.get("src"))
-            or (tag == "iframe" and (values.get("src") or "").startswith(("/notices/", "/mail/")))
+            or (
+                tag == "iframe" and (values.get("src") or "").startswith(("/notices/", "/wording/", "/mail/"))
+            )
         )
         if tag in _FOREIGN and not ours and not (self.mail and tag in {"style", "base"}):
             self.found.append(f"<{tag}>")

@@ -96,7 +96,7 @@ def further(world: World) -> list[str]:
 
 def is_mail(url: str) -> bool:
     """The addresses at which a mail itself is shown, for the frame on its page."""
-    return bool(re.fullmatch(r"/notices/\w+/mail/|/mail/[\w-]+/html/", url))
+    return bool(re.fullmatch(r"/(notices|wording)/[\w-]+/mail/|/mail/[\w-]+/html/", url))
 
 
 def drawers(client: Client, world: World) -> Iterator[tuple[str, str]]:
