@@ -52,7 +52,10 @@ def moment(now: datetime | None) -> datetime:
         return timezone.now()
     if timezone.is_naive(now):
         raise ValueError("Times carry their zone.")
-    return now.astimezone(UTC)
+    try:
+        return now.astimezone(UTC)
+    except OverflowError:  # the last evening of the year 9999, west of Greenwich
+        refuse("year-far", say("The year can't be right. Check the date."))
 
 
 def happened_at(at: datetime | None, now: datetime, *, label: str = "time") -> datetime:

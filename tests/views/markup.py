@@ -41,7 +41,7 @@ class _Harm(HTMLParser):
         for name, value in attrs:
             if name.startswith(("on", "hx-on")) or (name == "style" and not self.mail):
                 self.found.append(f"{tag} {name}={value}")
-            fitting = r"https?://|mailto:" if self.mail else r"/(?!/)|[?#]|mailto:"
+            fitting = r"https?://|mailto:" if self.mail else r"/(?!/)|[?#]|mailto:|tel:"
             if name in _LINKS and value and not re.match(fitting, value):
                 self.found.append(f"{tag} {name}={value}")
 
