@@ -74,6 +74,7 @@ def piece_page(
     if undoable and not viewer.is_staff_member and undoable.by_id != viewer.pk:
         undoable = None
     stage = Stage(piece.stage)
+    at_glazing_table = stage in {Stage.BISQUED, Stage.GLAZED}
     photos = piece_photos.photos_of(piece)
     advice = pieces_page.advice_for(piece)
     context = {
@@ -101,8 +102,8 @@ def piece_page(
         "ranges_held": ranges_held.latest(),
         "in_kiln": stage in IN_KILN,
         "can_note_glazes": stage not in ENDED and not why_not_note(piece, viewer),
-        "at_glazing_table": stage in {Stage.BISQUED, Stage.GLAZED},
-        "hints": hints_with(piece, piece.glazes_on.all()) if stage not in ENDED else [],
+        "at_glazing_table": at_glazing_table,
+        "hints": hints_with(piece, piece.glazes_on.all()) if at_glazing_table else [],
         "photo_form": bound.get("photo") or PhotoForm(),
         "photo_mib": settings.PHOTO_MAX_BYTES // 1_048_576,
         "removed_photo": _removed_photo(request, piece),
