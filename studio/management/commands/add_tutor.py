@@ -6,7 +6,7 @@ import argparse
 import getpass
 
 from django.core.management.base import BaseCommand, CommandError
-from django.db import transaction
+from django.db import connection, transaction
 
 from studio.actions import people, second_steps, studio
 from studio.domain.problems import Refused
@@ -25,6 +25,8 @@ class Command(BaseCommand):
         parser.add_argument("--password", help="asked for when left out, so that it stays out of histories")
 
     def handle(self, *args: object, **options: object) -> None:
+        if Person._meta.db_table not in connection.introspection.table_names():
+            raise CommandError("There is no studio here yet. Open it once, in another window: make studio")
         email = options["email"] or self.ask("Email address: ")
         known = Person.objects.filter(email__iexact=email.strip()).first()
         try:
@@ -62,7 +64,11 @@ class Command(BaseCommand):
         return answer
 
     def ask_password(self) -> str:
-        first = getpass.getpass("A password of 12 signs or more: ")
-        if first != getpass.getpass("The same once more: "):
+        try:
+            first = getpass.getpass("A password of 12 signs or more: ")
+            again = getpass.getpass("The same once more: ")
+        except EOFError:
+            raise CommandError("Nothing was entered, so nothing was changed.") from None
+        if first != again:
             raise CommandError("The two differ. Nothing was changed; try again.")
         return first
