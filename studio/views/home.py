@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from studio.models import ClassRules
+from studio.models import ClassRules, Piece
 from studio.queries import firings as firing_queries
 from studio.queries import kiln_queues, ranges_held, ready_range, registers
 from studio.queries import money as money_queries
@@ -68,6 +70,8 @@ def _my_pieces(request: HttpRequest) -> HttpResponse:
     ranges = ready_range.ranges_of(on_the_way[:RANGES_SHOWN], now=timezone.now())
     for piece in on_the_way:
         piece.ready_about = ranges.get(piece.pk)
+    for row in makers:
+        row.on_the_way.sort(key=_comes_next)
     ready = [piece for row in makers for piece in row.ready]
     advice = advices(ready)
     context = {
@@ -84,6 +88,12 @@ def _my_pieces(request: HttpRequest) -> HttpResponse:
         "balance_minor": money_queries.balance(request.user),
     }
     return render(request, "home/my_pieces.html", context)
+
+
+def _comes_next(piece: Piece) -> tuple[bool, datetime | None]:
+    """What is ready next stands first; what cannot be told yet comes last, the newest first as before."""
+    about = piece.ready_about
+    return (about is None, about.likely if about else None)
 
 
 @access.signed_in
