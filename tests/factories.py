@@ -19,6 +19,7 @@ from studio.domain.stages import ENDED, IN_KILN, STAGE_IN_FIRING, FiringKind, St
 from studio.models import (
     Attendance,
     ClayBody,
+    Consent,
     Course,
     Enrolment,
     Event,
@@ -90,6 +91,22 @@ def young_person(first_name: str = "Sam", **values: object) -> Person:
     values["guardian"] = values["guardian"] or guardian()
     defaults = {"last_name": "Pellow", "email": None, "born_on": date(NOW.year - 16, 3, 2)}
     return person(first_name, **{**defaults, **values})
+
+
+def consent(of: Person, **values: object) -> Consent:
+    """Their guardian's, signed on paper a month ago and noted by the tutor."""
+    return Consent.objects.create(
+        person=of,
+        given_by=of.guardian,
+        **{
+            "words": "As the parent or guardian I agree.",
+            "signed": of.guardian.full_name,
+            "given_at": NOW - timedelta(days=30),
+            "signed_on": (NOW - timedelta(days=31)).date(),
+            "noted_by": Person.objects.filter(role=Role.TUTOR).first() or tutor(),
+            **values,
+        },
+    )
 
 
 # The studio and what stands in it

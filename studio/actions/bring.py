@@ -35,7 +35,7 @@ _BRINGERS = {
     Subject.CLASSES: ClassesBringer,
     Subject.PIECES: PiecesBringer,
 }
-_DAY_COLUMNS = ("born_on", "first_day", "made_on", "due_on")
+_DAY_COLUMNS = ("born_on", "consent_on", "first_day", "made_on", "due_on")
 
 
 @dataclass

@@ -7,7 +7,7 @@ from datetime import datetime
 from django.db import transaction
 
 from studio.domain.say import say
-from studio.models import BroughtFile, Course, Enrolment, Event, Person, Piece
+from studio.models import BroughtFile, Consent, Course, Enrolment, Event, Person, Piece
 
 from .common import moment, must_be_tutor, refuse
 from .undo import last_undoable, undo
@@ -20,7 +20,8 @@ _NAMED = 6
 def take_back_file(*, file: BroughtFile, by: Person, now: datetime | None = None) -> BroughtFile:
     """Take back everything that a file brought. Taken back already counts as done.
 
-    Pieces are withdrawn by a second event, so their history stays. People, classes and enrolments go, as if
+    Pieces are withdrawn by a second event, so their history stays. People, classes and enrolments go, with
+    the consents noted for them, as if
     they had never come. What was filled in on people who were here stays. Refused when something has been
     done since with any of them.
     """
@@ -33,6 +34,7 @@ def take_back_file(*, file: BroughtFile, by: Person, now: datetime | None = None
         refuse("file-not-entered", say("This file was never entered. There is nothing to take back."))
     _withdraw_pieces(row.made.get("pieces", []), by, now)
     Enrolment.objects.filter(pk__in=row.made.get("enrolments", [])).delete()
+    Consent.objects.filter(pk__in=row.made.get("consents", [])).delete()
     _drop_courses(row.made.get("courses", []))
     _drop_people(row.made.get("people", []))
     row.taken_back_at = now

@@ -15,6 +15,7 @@ from studio.domain.bring_cells import names_of
 from studio.domain.say import later, say
 from studio.models import Course, Enrolment, Person
 
+from . import consents
 from .bring_lines import Brought, Line, PeopleByName, Result
 from .common import clean_email, refuse
 from .enrolments import enrol
@@ -77,6 +78,7 @@ class PeopleBringer:
             line.is_(Result.NEW, line.what)
         else:
             self._fill_in(person, said, line)
+        self._consent(person, self.brought.day(row["consent_on"]), line)
         self._enrol(person, row["classes"], line)
 
     def _who(self, first: str, last: str, email: str | None, born_on: date | None) -> Person | None:
@@ -155,6 +157,18 @@ class PeopleBringer:
                 )
             )
 
+    def _consent(self, person: Person, signed_on: date | None, line: Line) -> None:
+        """Note the paper a guardian signed, where none is on file; of grown-ups it says nothing."""
+        if signed_on is None or not consents.is_wanted(person, self.brought.now):
+            return
+        row = consents.note_signed_paper(
+            person=person, signed_on=signed_on, course=None, by=self.brought.by, now=self.brought.now
+        )
+        self.brought.note("consents", row.pk)
+        line.notes.append(say("The consent of {name} is noted.", name=row.signed))
+        if line.result == Result.KNOWN:
+            line.result = Result.FILLED
+
     def _enrol(self, person: Person, classes: str, line: Line) -> None:
         for name in filter(None, (part.strip() for part in classes.replace("|", ";").split(";"))):
             course = self.courses.get(" ".join(name.casefold().split()))
@@ -167,6 +181,16 @@ class PeopleBringer:
                 )
             if Enrolment.objects.filter(course=course, person=person, left_at__isnull=True).exists():
                 continue
+            if consents.is_wanted(person, self.brought.now) and person.guardian:
+                refuse(
+                    "consent-missing",
+                    say(
+                        "{name} is under 18, and no consent is on file. Have {guardian} sign on paper, and "
+                        "write the day in a column “Consent signed on”.",
+                        name=person.first_name,
+                        guardian=person.guardian.full_name,
+                    ),
+                )
             # Who is in a class already has paid by the books they come from.
             row = enrol(
                 course=course, person=person, by=self.brought.by, with_fee=False, now=self.brought.now

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
+
+from django.utils.formats import date_format
 
 from studio.domain.say import say
 from studio.models import ClassRules, Consent, Course, Person
 
-from .common import clean_text, refuse
+from .common import clean_text, local_day, refuse, refuse_all
+from .people import guardian_problems
 
 
 def words_for(name: str) -> str:
@@ -51,3 +54,66 @@ def give_consent(
         signed=clean_text(signed, label=say("guardian’s name under the consent"), longest=121, required=True),
         given_at=now,
     )
+
+
+def is_wanted(person: Person, now: datetime) -> bool:
+    """Whether a guardian has to consent before this person's place can be confirmed."""
+    return person.is_young_on(local_day(now)) and consent_of(person) is None
+
+
+def note_signed_paper(
+    *, person: Person, signed_on: date, course: Course | None, by: Person, now: datetime
+) -> Consent:
+    """Keep that the guardian has signed the studio's words on paper, and who says so.
+
+    The words are kept as they are today. `Refused` for a day that can't be the day of signing.
+    """
+    refuse_all(guardian_problems(person, now))
+    name, today = person.first_name, local_day(now)
+    if signed_on > today:
+        refuse(
+            "signed-ahead",
+            say("{name}’s consent can’t have been signed on a day to come. Check the day.", name=name),
+        )
+    if person.born_on and signed_on < person.born_on:
+        refuse(
+            "signed-before-birth",
+            say(
+                "{name} was born on {born_on}: the consent can’t have been signed before. Check the day.",
+                name=name,
+                born_on=date_format(person.born_on, "j F Y"),
+            ),
+        )
+    return Consent.objects.create(
+        person=person,
+        given_by=person.guardian,
+        course=course,
+        words=words_for(name),
+        signed=person.guardian.full_name,
+        given_at=now,
+        signed_on=signed_on,
+        noted_by=by,
+    )
+
+
+def must_be_on_file(
+    *, person: Person, signed_on: date | None, course: Course, by: Person | None, now: datetime
+) -> None:
+    """A place of somebody under 18 is confirmed only with the guardian's consent on file.
+
+    ``signed_on`` is the day on a paper that the tutor has in hand; with it the consent is noted. Somebody who
+    is grown up, or whose consent is on file, needs none.
+    """
+    if not is_wanted(person, now):
+        return
+    if signed_on is None or by is None:
+        refuse(
+            "consent-missing",
+            say(
+                "{name} is under 18, and no consent is on file. Have {guardian} sign on paper, then say so "
+                "here with the day of signing.",
+                name=person.first_name,
+                guardian=person.guardian.full_name,
+            ),
+        )
+    note_signed_paper(person=person, signed_on=signed_on, course=course, by=by, now=now)

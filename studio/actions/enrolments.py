@@ -17,6 +17,7 @@ from studio.domain.say import later, say
 from studio.models import ClassRules, Course, Enrolment, Person, Waiting
 from studio.queries import places as queries
 
+from . import consents
 from .common import clean_text, local_day, moment, must_be_tutor, refuse, refuse_all
 from .course_fees import charge_fee, give_back
 from .people import guardian_problems
@@ -33,10 +34,12 @@ def enrol(
     by: Person,
     override_reason: str = "",
     with_fee: bool = True,
+    consent_signed_on: date | None = None,
     now: datetime | None = None,
 ) -> Enrolment:
-    """Enrol somebody; twice is once. Under 18 a guardian with an address must be on file.
+    """Enrol somebody; twice is once. Under 18 a guardian with an address must be on file, and their consent.
 
+    ``consent_signed_on`` is the day on the paper that the guardian signed, where no consent is on file yet.
     The tutor may let somebody in who is too young or too old, with a reason, and without the fee.
     """
     must_be_tutor(by)
@@ -49,6 +52,7 @@ def enrol(
         by=by,
         override_words=words,
         with_fee=with_fee,
+        consent_signed_on=consent_signed_on,
         now=now,
     )
 
@@ -63,6 +67,7 @@ def take_place(
     born_on: date | None = None,
     override_words: str = "",
     with_fee: bool = True,
+    consent_signed_on: date | None = None,
 ) -> Enrolment:
     """Give a place to somebody, with the fee. The course must be held; who may ask, the caller has looked at.
 
@@ -92,6 +97,7 @@ def take_place(
                 places=course.places,
             ),
         )
+    consents.must_be_on_file(person=person, signed_on=consent_signed_on, course=course, by=by, now=now)
     if row is None:
         row = Enrolment(course=course, person=person)
     else:
@@ -249,7 +255,13 @@ def leave(
 
 @transaction.atomic
 def transfer(
-    *, enrolment: Enrolment, to: Course, by: Person, override_reason: str = "", now: datetime | None = None
+    *,
+    enrolment: Enrolment,
+    to: Course,
+    by: Person,
+    override_reason: str = "",
+    consent_signed_on: date | None = None,
+    now: datetime | None = None,
 ) -> Enrolment:
     """Exchange a place for one in another course that has one free.
 
@@ -282,6 +294,7 @@ def transfer(
         way=Enrolment.Way.TRANSFER,
         by=by,
         override_words=words,
+        consent_signed_on=consent_signed_on,
         now=now,
     )
     if row.charge is not None:

@@ -10,8 +10,8 @@ from studio.domain.say import say
 from studio.models import Course, Enrolment, Person, Waiting
 from studio.queries import places as queries
 
-from .common import local_day, moment, must_be_tutor, refuse, refuse_all
-from .consents import consent_of, give_consent
+from .common import moment, must_be_tutor, refuse, refuse_all
+from .consents import give_consent, is_wanted
 from .enrolments import age_problems, take_place
 from .people import guardian_problems
 from .places import end_waiting, hold_course, settle_offers
@@ -78,7 +78,7 @@ def _end(waiting: Waiting, state: Waiting.State, now: datetime) -> Waiting:
 
 def consent_wanted(waiting: Waiting, now: datetime) -> bool:
     """Whether a guardian has to consent before this place can be confirmed."""
-    return waiting.person.is_young_on(local_day(now)) and consent_of(waiting.person) is None
+    return is_wanted(waiting.person, now)
 
 
 @transaction.atomic

@@ -52,6 +52,7 @@ FIELDS: dict[Subject, tuple[Field, ...]] = {
         Field("guardian", "Guardian’s name", ("guardian", "parent", "parent name", "guardian name")),
         Field("guardian_email", "Guardian’s email address", ("guardian email", "parent email")),
         Field("guardian_phone", "Guardian’s phone", ("guardian phone", "parent phone")),
+        Field("consent_on", "Consent signed on", ("consent", "consent signed", "signed on", "consent on")),
         Field("classes", "Classes they are in", ("class", "course", "courses", "enrolled in")),
         Field("notes", "Notes for the tutor", ("note", "notes", "remarks", "comment", "comments")),
     ),

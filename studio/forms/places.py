@@ -15,7 +15,35 @@ from .parts import WordsField
 REASON_LONGEST = 200
 
 
-class EnrolForm(forms.Form):
+class SignedPaper(forms.Form):
+    """That a guardian has signed on paper, and when; for those forms that give somebody a place."""
+
+    guardian_signed = forms.BooleanField(
+        label=later("Under 18: the guardian has signed the studio’s words on paper"),
+        required=False,
+        help_text=later("Needed once, where no consent is on file. Keep the paper."),
+    )
+    consent_signed_on = forms.DateField(
+        label=later("Signed on"),
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        signed, day = cleaned.pop("guardian_signed", False), cleaned.get("consent_signed_on")
+        if signed and day is None and "consent_signed_on" not in self.errors:
+            self.add_error("consent_signed_on", later("Enter the day on which the guardian signed."))
+        if day is not None and not signed:
+            self.add_error("guardian_signed", later("Tick that the guardian has signed, or empty the day."))
+        return cleaned
+
+    def without_paper(self) -> None:
+        """Leave the question out where nobody it is about could be meant."""
+        del self.fields["guardian_signed"], self.fields["consent_signed_on"]
+
+
+class EnrolForm(SignedPaper):
     person = forms.ModelChoiceField(
         Person.objects.none(), label=later("Who joins"), empty_label=later("choose somebody")
     )
@@ -24,10 +52,14 @@ class EnrolForm(forms.Form):
         label=later("Why, if the age range says otherwise"), longest=REASON_LONGEST, required=False
     )
 
-    def __init__(self, *args: Any, course: Course, **kwargs: Any) -> None:
+    field_order = ("person", "with_fee", "override_reason", "guardian_signed", "consent_signed_on")
+
+    def __init__(self, *args: Any, course: Course, papers_wanted: bool = True, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         enrolled = course.enrolments.filter(left_at__isnull=True).values("person")
         self.fields["person"].queryset = Person.objects.current().exclude(pk__in=enrolled)
+        if not papers_wanted:
+            self.without_paper()
         if not course.price_minor:
             del self.fields["with_fee"]
         if course.age_least is None and course.age_most is None:
@@ -57,7 +89,7 @@ class LeaveForm(forms.Form):
     )
 
 
-class TransferForm(forms.Form):
+class TransferForm(SignedPaper):
     to = forms.ModelChoiceField(
         Course.objects.none(), label=later("To which class"), empty_label=later("choose a class")
     )
@@ -65,8 +97,12 @@ class TransferForm(forms.Form):
         label=later("Why, if the age range says otherwise"), longest=REASON_LONGEST, required=False
     )
 
-    def __init__(self, *args: Any, courses: Any, **kwargs: Any) -> None:
+    field_order = ("to", "override_reason", "guardian_signed", "consent_signed_on")
+
+    def __init__(self, *args: Any, courses: Any, paper_wanted: bool = True, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        if not paper_wanted:
+            self.without_paper()
         self.fields["to"].queryset = courses
 
 

@@ -114,9 +114,21 @@ class Consent(models.Model):
     signed = models.CharField(max_length=121)
     given_at = models.DateTimeField()
     taken_back_at = models.DateTimeField(null=True, blank=True)
+    #: Signed on paper on this day, and who of the studio noted that; both empty where it was given on a page.
+    signed_on = models.DateField(null=True, blank=True)
+    noted_by = models.ForeignKey(
+        Person, null=True, blank=True, on_delete=models.PROTECT, related_name="consents_noted"
+    )
 
     class Meta:
         ordering = ["given_at", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(signed_on__isnull=True, noted_by__isnull=True)
+                | Q(signed_on__isnull=False, noted_by__isnull=False),
+                name="consent_paper_has_day_and_hand",
+            ),
+        ]
 
 
 class EnrolRequest(models.Model):

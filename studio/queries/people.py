@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.db.models import Count, Prefetch, Q, QuerySet
 
 from studio.domain.stages import ENDED, Stage
-from studio.models import Enrolment, Person
+from studio.models import Consent, Enrolment, Person
 
 
 def people(*, search: str = "", left: bool = False) -> QuerySet[Person]:
@@ -24,8 +26,24 @@ def people(*, search: str = "", left: bool = False) -> QuerySet[Person]:
 def person_page(code: str) -> QuerySet[Person]:
     """One person with guardian, young people and current courses."""
     current = Enrolment.objects.filter(left_at__isnull=True).select_related("course")
+    standing = Consent.objects.filter(taken_back_at__isnull=True).select_related("noted_by")
     return (
         Person.objects.filter(code=code)
         .select_related("guardian")
-        .prefetch_related("young_people", Prefetch("enrolments", queryset=current, to_attr="courses_now"))
+        .prefetch_related(
+            "young_people",
+            Prefetch("enrolments", queryset=current, to_attr="courses_now"),
+            Prefetch("consents", queryset=standing, to_attr="consents_standing"),
+        )
     )
+
+
+def consents_wanted(day: date) -> bool:
+    """Whether there is anybody under 18 on this day for whom no guardian's consent is on file."""
+    standing = Consent.objects.filter(taken_back_at__isnull=True)
+    perhaps = (
+        Person.objects.current()
+        .filter(Q(guardian__isnull=False) | Q(born_on__isnull=False))
+        .exclude(pk__in=standing.values("person"))
+    )
+    return any(person.is_young_on(day) for person in perhaps.only("born_on", "guardian_id"))

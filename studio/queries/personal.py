@@ -60,6 +60,7 @@ PERSON_RULES: dict[str, Rule] = {
     "Charge.by": _DONE_BY,
     "Charge.person": Rule(_STAYS, "charges", money=True),
     "Consent.given_by": Rule(_GOES, later("consents given")),
+    "Consent.noted_by": _DONE_BY,
     "Consent.person": Rule(_GOES, "consents"),
     "Course.teacher": _DONE_BY,
     "Device.person": Rule(_GOES, "devices"),

@@ -8,8 +8,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from studio.forms.places import EnrolForm, WaitForm
+from studio.models import Course
 from studio.queries import classes as queries
 from studio.queries import courses as course_queries
+from studio.queries import people as people_queries
 from studio.queries import places as place_queries
 
 from . import access
@@ -31,6 +33,11 @@ def classes(request: HttpRequest) -> HttpResponse:
 @access.staff
 @require_safe
 def course(request: HttpRequest, code: str) -> HttpResponse:
+    return show_course(request, code)
+
+
+def show_course(request: HttpRequest, code: str, *, enrol_form: EnrolForm | None = None) -> HttpResponse:
+    """A course's page; with a form that was refused it keeps what was typed."""
     row = get_object_or_404(queries.course_page(code))
     now = timezone.now()
     context = {
@@ -41,7 +48,11 @@ def course(request: HttpRequest, code: str) -> HttpResponse:
         "coming": row.sessions.filter(ends_at__gt=now).order_by("starts_at")[:SESSIONS_SHOWN],
         "waiting": list(place_queries.in_line(row)),
         "free": place_queries.free_places(row, now),
-        "enrol_form": EnrolForm(course=row) if request.user.is_tutor else None,
+        "enrol_form": enrol_form or (_enrol_form(request, row) if request.user.is_tutor else None),
         "wait_form": WaitForm(course=row) if request.user.is_tutor else None,
     }
-    return render(request, "classes/course.html", context)
+    return render(request, "classes/course.html", context, status=200 if enrol_form is None else 422)
+
+
+def _enrol_form(request: HttpRequest, row: Course) -> EnrolForm:
+    return EnrolForm(course=row, papers_wanted=people_queries.consents_wanted(request.today))

@@ -42,6 +42,7 @@ def person(request: HttpRequest, code: str) -> HttpResponse:
         "person": row,
         "young": row.is_young_on(request.today),
         "age": row.age_on(request.today),
+        "consent": row.consents_standing[-1] if row.consents_standing else None,
         "pieces": standers().filter(maker=row).live().order_by("-stage_since")[:40],
         "balance_minor": money_queries.balance(row),
     }

@@ -17,9 +17,11 @@ from studio.domain.say import say
 from studio.forms.places import EnrolForm, LeaveForm, OfferForm, TransferForm, WaitForm
 from studio.models import Course, Enrolment, Waiting
 from studio.queries import courses as course_queries
+from studio.queries import people as people_queries
 from studio.queries import places as queries
 
 from . import access
+from .classes import show_course
 from .editing import edit_page, put_problems
 
 _SECRET_LONGEST = 40
@@ -29,10 +31,11 @@ _SECRET_LONGEST = 40
 @require_POST
 def enrol(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(Course, code=code)
-    form = EnrolForm(request.POST, course=row)
+    form = EnrolForm(request.POST, course=row, papers_wanted=people_queries.consents_wanted(request.today))
     if not form.is_valid():
-        messages.error(request, say("Choose who joins from the list."))
-        return redirect("course", code=code)
+        if "person" in form.errors:
+            messages.error(request, say("Choose who joins from the list."))
+        return show_course(request, code, enrol_form=form)
     person = form.cleaned_data["person"]
     try:
         actions.enrol(
@@ -41,10 +44,12 @@ def enrol(request: HttpRequest, code: str) -> HttpResponse:
             by=request.user,
             override_reason=form.cleaned_data.get("override_reason", ""),
             with_fee=form.cleaned_data.get("with_fee", False),
+            consent_signed_on=form.cleaned_data.get("consent_signed_on"),
         )
         messages.success(request, say("{full_name} is in {name}.", full_name=person.full_name, name=row.name))
     except Refused as refused:
         messages.error(request, str(refused))
+        return show_course(request, code, enrol_form=form)
     return redirect("course", code=code)
 
 
@@ -94,7 +99,12 @@ def enrolment_end(request: HttpRequest, code: str, person_code: str) -> HttpResp
 @require_http_methods(["GET", "HEAD", "POST"])
 def enrolment_move(request: HttpRequest, code: str, person_code: str) -> HttpResponse:
     row = _enrolment(code, person_code)
-    form = TransferForm(request.POST or None, courses=queries.with_room(row, timezone.now()))
+    now = timezone.now()
+    form = TransferForm(
+        request.POST or None,
+        courses=queries.with_room(row, now),
+        paper_wanted=consents.is_wanted(row.person, now),
+    )
     return edit_page(
         request,
         form=form,

@@ -5,10 +5,11 @@ from datetime import date
 import pytest
 
 from studio.actions import bring
+from studio.actions.bring_back import take_back_file
 from studio.actions.bring_lines import Choice, Result
 from studio.domain.bring_cells import DayOrder, LengthUnit
 from studio.domain.problems import Refused
-from studio.models import BroughtFile, Enrolment, Event, Person, Piece
+from studio.models import BroughtFile, Consent, Enrolment, Event, Person, Piece
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -28,10 +29,10 @@ def enter(maud: Person, text: str, subject: str = "people", **choice: object) ->
     return bring.enter_file(file=kept(maud, text, subject), by=maud, choice=Choice(**choice), now=NOW)
 
 
-PEOPLE = """Name,Email,Phone,Born,Guardian,Guardian’s email address,Class
-Sam Pellow,,,2009-03-02,Ruth Pellow,ruth@quillmere.example,Tuesday evening throwing
-"Arkwell, Ines",Ines@Quillmere.example,01632 960 001,,,,tuesday evening throwing
-Ruth Pellow,ruth@quillmere.example,01632 960 002,,,,
+PEOPLE = """Name,Email,Phone,Born,Guardian,Guardian’s email address,Consent signed on,Class
+Sam Pellow,,,2009-03-02,Ruth Pellow,ruth@quillmere.example,2025-09-01,Tuesday evening throwing
+"Arkwell, Ines",Ines@Quillmere.example,01632 960 001,,,,,tuesday evening throwing
+Ruth Pellow,ruth@quillmere.example,01632 960 002,,,,,
 """
 
 
@@ -57,6 +58,46 @@ def test_people_are_looked_at_and_then_entered(maud) -> None:
     assert (ines.first_name, ines.last_name) == ("Ines", "Arkwell")
     enrolled = Enrolment.objects.filter(course=course, left_at__isnull=True)
     assert {row.person_id for row in enrolled} == {sam.pk, ines.pk}
+    consent = Consent.objects.get()
+    assert (consent.person, consent.signed, consent.signed_on) == (sam, "Ruth Pellow", date(2025, 9, 1))
+    assert (consent.noted_by, consent.given_at) == (maud, NOW)
+
+
+@pytest.mark.parametrize(
+    ("day", "sentence"),
+    [
+        ("", "Sam is under 18, and no consent is on file. Have Ruth Pellow sign on paper, and write the day "
+             "in a column “Consent signed on”."),
+        ("2025-11-19", "Sam’s consent can’t have been signed on a day to come. Check the day."),
+        ("2008-12-31", "Sam was born on 2 March 2009: the consent can’t have been signed before. Check the "
+                       "day."),
+        ("soon", "“soon” is no day. Write it like 2025-11-18."),
+    ],
+)  # fmt: skip
+def test_a_class_for_somebody_under_18_needs_the_day_the_guardian_signed(maud, day, sentence) -> None:
+    factories.course()
+    file = kept(maud, PEOPLE.replace("2025-09-01", day))
+    found = bring.look(file=file, by=maud, now=NOW)
+    assert [(line.number, line.problems[0].message) for line in found.wrong] == [(2, sentence)]
+    with pytest.raises(Refused):
+        bring.enter_file(file=file, by=maud, now=NOW)
+    assert not Enrolment.objects.exists()
+    assert not Consent.objects.exists()
+
+
+def test_a_file_with_consents_is_taken_back_with_them_and_fills_in_one_that_is_missing(maud) -> None:
+    factories.course()
+    file = enter(maud, PEOPLE)
+    take_back_file(file=file, by=maud, now=NOW)
+    assert not Consent.objects.exists()
+    assert Person.objects.count() == 1
+    sam = factories.young_person(born_on=date(2009, 3, 2))
+    text = "Name,Born,Consent\nSam Pellow,2009-03-02,2025-09-01\n"
+    (line,) = bring.look(file=kept(maud, text), by=maud, now=NOW).lines
+    assert (line.result, line.notes) == (Result.FILLED, ["The consent of Ruth Pellow is noted."])
+    enter(maud, text)
+    assert enter(maud, text).known == 1, "twice is once"
+    assert Consent.objects.get().person == sam
 
 
 def test_the_same_file_twice_changes_nothing(maud) -> None:

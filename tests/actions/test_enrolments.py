@@ -37,6 +37,7 @@ def test_a_place_is_charged_once_to_whoever_answers_for_the_person(maud) -> None
     course = weekly(tax=rate)
     ruth = factories.guardian()
     sam = factories.young_person(guardian=ruth)
+    factories.consent(sam)
     row = enrol(course=course, person=sam, by=maud, now=NOW)
     enrol(course=course, person=sam, by=maud, now=NOW)
     charge = Charge.objects.get()
@@ -120,6 +121,7 @@ def test_ages_are_those_of_the_day_of_the_next_meeting(maud) -> None:
     with pytest.raises(Refused, match="ages 11 to 16: Kit will be") as refused:
         enrol(course=course, person=kit, by=maud, now=NOW)
     assert refused.value.overridable
+    factories.consent(kit)
     row = enrol(course=course, person=kit, by=maud, override_reason="Comes with a brother", now=NOW)
     assert row.override_words == "Comes with a brother"
     with pytest.raises(Refused, match="is for ages"):

@@ -148,6 +148,7 @@ def test_passwords_are_for_staff_and_not_weak(maud) -> None:
 def test_enrolling_asks_for_places_and_for_the_guardian_of_the_young(maud) -> None:
     course = factories.course(places=2)
     sam = factories.young_person()
+    factories.consent(sam)
     first = enrol(course=course, person=sam, by=maud, now=NOW)
     assert enrol(course=course, person=sam, by=maud, now=NOW) == first
     enrol(course=course, person=factories.student(), by=maud, now=NOW)

@@ -107,7 +107,7 @@ def test_an_empty_table_comes_with_its_columns_and_they_are_known(client, maud) 
         answer = client.get(f"{reverse('bring-empty')}?of={subject}")
         assert answer["Content-Disposition"] == f'attachment; filename="{subject}.csv"'
     heading = client.get(reverse("bring-empty")).content.decode().strip().lstrip("\ufeff")
-    send(client, heading + "\n,Ines,Arkwell,ines@quillmere.example,,1990-03-02,,,,,left-handed\n")
+    send(client, heading + "\n,Ines,Arkwell,ines@quillmere.example,,1990-03-02,,,,,,left-handed\n")
     file = BroughtFile.objects.get()
     client.post(reverse("bring-file", args=[file.code]), {"act": "enter"})
     ines = Person.objects.get(first_name="Ines")

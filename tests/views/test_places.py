@@ -147,6 +147,7 @@ def test_the_tutor_takes_somebody_off_the_list(maud: Client) -> None:
 def test_who_is_too_young_comes_in_with_a_reason(maud: Client) -> None:
     course = class_of(age_least=18)
     sam = factories.young_person(guardian=factories.guardian())
+    factories.consent(sam)
     url = reverse("enrol", args=[course.code])
     page = maud.post(url, {"person": sam.pk}, follow=True).content.decode()
     assert "18 and over" in page
@@ -154,3 +155,42 @@ def test_who_is_too_young_comes_in_with_a_reason(maud: Client) -> None:
     assert "Sam" in maud.post(url, sent, follow=True).content.decode()
     row = Enrolment.objects.get()
     assert (row.override_words, row.charge) == ("Turns 18 this term", None)
+
+
+def test_the_tutor_says_that_the_guardian_has_signed_on_paper(maud: Client) -> None:
+    course, other = class_of(), class_of("Handbuilding")
+    course_url, url = reverse("course", args=[course.code]), reverse("enrol", args=[course.code])
+    assert "guardian has signed" not in maud.get(course_url).content.decode(), "nobody it could be about"
+    sam = factories.young_person()
+    assert "guardian has signed" in maud.get(course_url).content.decode()
+    answer = maud.post(url, {"person": sam.pk, "with_fee": "on"})
+    assert answer.status_code == 422
+    assert "Have Ruth Pellow sign on paper" in answer.content.decode()
+    assert f'<option value="{sam.pk}" selected>' in answer.content.decode(), "what was chosen stays"
+    signed = {"person": sam.pk, "guardian_signed": "on", "consent_signed_on": "2025-01-31"}
+    for wrong, sentence in (
+        ({"consent_signed_on": ""}, "Enter the day on which the guardian signed."),
+        ({"guardian_signed": ""}, "Tick that the guardian has signed, or empty the day."),
+        ({"consent_signed_on": "31/31/2025"}, "Write a valid date"),
+        ({"consent_signed_on": "2999-01-01"}, "on a day to come"),
+    ):
+        answer = maud.post(url, {**signed, **wrong})
+        assert answer.status_code == 422
+        assert sentence in answer.content.decode()
+    assert not Enrolment.objects.exists()
+    person_url = reverse("person", args=[sam.code])
+    assert "none on file" in maud.get(person_url).content.decode()
+    assert "Sam Pellow is in Throwing" in maud.post(url, signed, follow=True).content.decode()
+    page = maud.get(person_url).content.decode()
+    assert "Ruth Pellow signed on paper on 31 Jan" in page
+    assert "noted by Maud" in page
+    assert "As the parent or guardian of Sam" in page
+    # The next class asks no more.
+    assert "guardian has signed" not in maud.get(reverse("course", args=[other.code])).content.decode()
+    move = reverse("enrolment-move", args=[course.code, sam.code])
+    assert "guardian has signed" not in maud.get(move).content.decode()
+    Consent.objects.all().delete()
+    assert "guardian has signed" in maud.get(move).content.decode()
+    assert maud.post(move, {"to": other.pk}).status_code == 422
+    sent = {"to": other.pk, "guardian_signed": "on", "consent_signed_on": "2025-01-31"}
+    assert "has moved" in maud.post(move, sent, follow=True).content.decode()

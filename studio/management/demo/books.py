@@ -159,5 +159,11 @@ def open_course(books: Books, row: dict[str, object]) -> None:
         now=books.now - FIRST_DAY,
     )
     for key in row["people"]:
-        enrolments.enrol(course=course, person=books.people[key], by=books.tutor, now=books.now - FIRST_DAY)
+        enrolments.enrol(
+            course=course,
+            person=books.people[key],
+            by=books.tutor,
+            consent_signed_on=books.today - FIRST_DAY,
+            now=books.now - FIRST_DAY,
+        )
     books.students[row["key"]] = list(row["people"])

@@ -140,6 +140,7 @@ def _enrol(books: Books, course: Course, keys: tuple[str, ...]) -> None:
             person=books.people[key],
             by=books.tutor,
             with_fee=False,
+            consent_signed_on=books.today - timedelta(days=8),
             now=books.now - timedelta(days=7),
         )
 
