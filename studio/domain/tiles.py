@@ -6,6 +6,7 @@ Percentages of an addition are over and above the base, as potters write recipes
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -17,6 +18,7 @@ MOST_TILES = 48
 #: Scales of a studio show tenths of a gram.
 TENTH = Decimal("0.1")
 _HUNDREDTH = Decimal("0.01")
+_COLOUR = re.compile("#[0-9a-fA-F]{6}")
 
 
 def steps(*, first: Decimal, last: Decimal, count: int) -> list[Decimal]:
@@ -61,6 +63,21 @@ def weigh_blend(*, dry_g: Decimal, per_cent: Decimal) -> Weighed:
     whole = _tenth(dry_g)
     other = _tenth(whole * per_cent / 100)
     return Weighed(whole - other, other)
+
+
+def blend_colour(first: str, second: str, per_cent: Decimal) -> str:
+    """The colour to draw a mix of two glazes in, ``per_cent`` of it the second one; ``#rrggbb`` all of them.
+
+    Channel by channel along a straight line: a drawing until the tile is fired, not a forecast. Where one of
+    the colours is not known, the other's stands; ``""`` where neither is.
+    """
+    if not (_COLOUR.fullmatch(first) and _COLOUR.fullmatch(second)):
+        return next((one for one in (first, second) if _COLOUR.fullmatch(one)), "")
+    mixed = (
+        (int(first[at : at + 2], 16) * (100 - per_cent) + int(second[at : at + 2], 16) * per_cent) / 100
+        for at in (1, 3, 5)
+    )
+    return "#" + "".join(f"{int(channel.to_integral_value(ROUND_HALF_UP)):02x}" for channel in mixed)
 
 
 def _tenth(value: Decimal) -> Decimal:

@@ -99,7 +99,12 @@ class WeightForm(forms.Form):
 class LayeringForm(forms.Form):
     """What is known of this glaze over another one."""
 
-    under = forms.ModelChoiceField(Glaze.objects.none(), label=later("Over which"), to_field_name="code")
+    under = forms.ModelChoiceField(
+        Glaze.objects.none(),
+        label=later("Over which"),
+        to_field_name="code",
+        empty_label=later("Choose a glaze"),
+    )
     word = forms.ChoiceField(label=later("What is known"), choices=Layering.Word.choices)
     note = WordsField(longest=200, label=later("Note"), required=False)
 

@@ -17,13 +17,24 @@ class LabTestForm(forms.Form):
     """Glazes from the clay up. ``data()`` gives what the action wants but the file."""
 
     glaze_1 = forms.ModelChoiceField(
-        Glaze.objects.none(), label=later("Glaze on the clay"), to_field_name="code"
+        Glaze.objects.none(),
+        label=later("Glaze on the clay"),
+        to_field_name="code",
+        empty_label=later("Choose a glaze"),
     )
     glaze_2 = forms.ModelChoiceField(
-        Glaze.objects.none(), label=later("Over it"), to_field_name="code", required=False
+        Glaze.objects.none(),
+        label=later("Over it"),
+        to_field_name="code",
+        required=False,
+        empty_label=later("Nothing"),
     )
     glaze_3 = forms.ModelChoiceField(
-        Glaze.objects.none(), label=later("And over that"), to_field_name="code", required=False
+        Glaze.objects.none(),
+        label=later("And over that"),
+        to_field_name="code",
+        required=False,
+        empty_label=later("Nothing"),
     )
     batches = forms.ModelMultipleChoiceField(
         GlazeBatch.objects.none(),
@@ -33,7 +44,12 @@ class LabTestForm(forms.Form):
         widget=forms.CheckboxSelectMultiple,
         help_text=later("Of glazes whose batches you keep. Another batch is not covered by this test."),
     )
-    clay = forms.ModelChoiceField(ClayBody.objects.none(), label=later("Clay"), to_field_name="code")
+    clay = forms.ModelChoiceField(
+        ClayBody.objects.none(),
+        label=later("Clay"),
+        to_field_name="code",
+        empty_label=later("Choose a clay"),
+    )
     firing = forms.IntegerField(
         label=later("Number of the firing they came out of"),
         required=False,
@@ -43,7 +59,11 @@ class LabTestForm(forms.Form):
         help_text=later("Its kiln, cone and programme count then. Else say kiln and cone."),
     )
     kiln = forms.ModelChoiceField(
-        Kiln.objects.none(), label=later("Kiln"), to_field_name="code", required=False
+        Kiln.objects.none(),
+        label=later("Kiln"),
+        to_field_name="code",
+        required=False,
+        empty_label=later("Not said"),
     )
     cone = WordsField(longest=4, label=later("Cone"), required=False)
     client_id = ClientIdField()

@@ -40,6 +40,7 @@ class TileSeriesForm(forms.Form):
         label=later("Blended with"),
         to_field_name="code",
         required=False,
+        empty_label=later("Nothing"),
         help_text=later("For a line blend: the glaze at its far end."),
     )
     first = FigureField(
@@ -57,13 +58,22 @@ class TileSeriesForm(forms.Form):
         initial=Decimal(100),
         help_text=later("Weights of every mix are worked out from it."),
     )
-    clay = forms.ModelChoiceField(ClayBody.objects.none(), label=later("Clay"), to_field_name="code")
+    clay = forms.ModelChoiceField(
+        ClayBody.objects.none(),
+        label=later("Clay"),
+        to_field_name="code",
+        empty_label=later("Choose a clay"),
+    )
     cone = WordsField(longest=4, label=later("Fired to cone"), initial="6")
     width_mm = SizeField(called=later("width"), label=in_cm(later("Tile across")), initial=50)
     depth_mm = SizeField(called=later("depth"), label=in_cm(later("Front to back as it stands")), initial=40)
     height_mm = SizeField(called=later("height"), label=in_cm(later("Height")), initial=80)
     shelf = forms.ModelChoiceField(
-        Shelf.objects.none(), label=later("They dry on"), to_field_name="code", required=False
+        Shelf.objects.none(),
+        label=later("They dry on"),
+        to_field_name="code",
+        required=False,
+        empty_label=later("Not said"),
     )
     notes = WordsField(longest=1000, lines=True, label=later("Notes"), required=False)
     client_id = ClientIdField()

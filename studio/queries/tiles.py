@@ -10,7 +10,7 @@ from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
 from studio.domain.say import say
 from studio.domain.stages import STAGE_WORDS, Stage, by_hand
-from studio.domain.tiles import Weighed, plain, weigh_addition, weigh_blend
+from studio.domain.tiles import Weighed, blend_colour, plain, weigh_addition, weigh_blend
 from studio.models import Flaw, Glaze, Photo, Piece, SeriesTile, TileSeries, UnloadAnswer
 
 from .piece_facts import facts_for
@@ -22,11 +22,13 @@ _FIRED = (Stage.FIRED, Stage.FINISHING, Stage.READY, Stage.COLLECTED)
 class TileRow:
     """A tile with its mix in words, what to weigh, its newest photo and how it came out of the glaze firing.
 
-    ``outcome`` and ``flaws`` are empty before that; ``photo_code`` where nobody took one.
+    ``outcome`` and ``flaws`` are empty before that; ``photo_code`` where nobody took one. ``colour`` is what
+    to draw instead: the base's, or of a blend's two glazes as much as is in it.
     """
 
     tile: SeriesTile
     mix: str
+    colour: str
     weighed: Weighed
     photo_code: str
     outcome: str
@@ -87,6 +89,9 @@ def _row(
     return TileRow(
         tile=tile,
         mix=mix_words(series, tile.base, tile.per_cent),
+        colour=blend_colour(tile.base.colour, series.blended_with.colour, tile.per_cent)
+        if series.blended_with
+        else tile.base.colour,
         weighed=weighed(series, tile.per_cent),
         photo_code=tile.photo_code or "",
         outcome=answer.outcome if answer else "",

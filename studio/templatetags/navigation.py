@@ -85,7 +85,7 @@ TUTOR_MORE = (
     Way(later("Books"), "money", "books"),
     Way(later("Did firing pay?"), "firings", "firing-pay"),
     Way(later("How firings are shared"), "accounts", "sharing"),
-    Way(later("The studio's settings"), "settings", "studio-settings"),
+    Way(later("The studio’s settings"), "settings", "studio-settings"),
 )
 #: What everybody has of their own.
 OWN_MORE = (

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 
 from studio.domain.problems import DomainError
-from studio.domain.tiles import plain, steps, weigh_addition, weigh_blend
+from studio.domain.tiles import blend_colour, plain, steps, weigh_addition, weigh_blend
 
 D = Decimal
 
@@ -54,3 +54,13 @@ def test_a_blend_sums_to_the_whole_at_every_step(whole):
         assert mix.base_g + mix.other_g == D(whole)
         assert abs(mix.other_g - D(whole) * step / 100) <= D("0.05")
     assert weigh_blend(dry_g=D(100), per_cent=D(100)).base_g == 0
+
+
+def test_a_blend_is_drawn_from_one_colour_to_the_other():
+    drawn = [blend_colour("#5a8052", "#44547e", D(step)) for step in (0, 25, 50, 75, 100)]
+    assert drawn == ["#5a8052", "#55755d", "#4f6a68", "#4a5f73", "#44547e"]  # by hand, half up
+
+
+def test_a_colour_nobody_said_leaves_the_other_one():
+    assert blend_colour("", "#44547e", D(25)) == blend_colour("#44547e", "blue", D(25)) == "#44547e"
+    assert blend_colour("", "", D(50)) == ""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.urls import reverse
 
@@ -91,6 +93,25 @@ def test_one_combination_with_its_rates_and_where_it_sat(maud: Person) -> None:
     assert "43 to 90 %" in page
     assert "Bottom shelf" in page or "Top shelf" in page
     assert "Pinholes" in page
+
+
+@pytest.mark.parametrize(
+    ("sound", "flawed", "sign", "row"),
+    [
+        (24, 0, "sign mt-3 sign--sound", "ci__row--reliable"),
+        (30, 30, "sign mt-3 sign--flawed", "ci__row--care"),
+        (4, 0, "sign mt-3", "ci__row--too_few"),
+    ],
+)
+def test_what_needs_care_has_a_sign_and_a_colour_of_its_own(
+    maud: Person, sound: int, flawed: int, sign: str, row: str
+) -> None:
+    judged = combination("Ember Matte", sound=sound, flawed=flawed)
+    every_other = [result.pk for result in GlazeResult.objects.order_by("pk")][::2]
+    GlazeResult.objects.filter(pk__in=every_other).update(cone="5")
+    page = signed_in(maud).get(reverse("combination", args=[judged.code])).content.decode()
+    assert f'class="{sign}"' in page
+    assert re.findall(r"ci__row--(?:reliable|care|too_few)", page) == [row, row]
 
 
 def test_the_tutor_notes_what_was_found_out_and_a_helper_does_not(maud: Person) -> None:

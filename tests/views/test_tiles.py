@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
@@ -82,6 +84,16 @@ def test_what_is_wrong_is_said_and_what_was_typed_stays(
     assert sentence in page
     assert "As thin as milk" in page
     assert not TileSeries.objects.exists()
+
+
+def test_the_tiles_of_a_blend_run_from_one_colour_to_the_other(client: Client) -> None:
+    fern, blue = factories.glaze("Fern"), factories.glaze("Mere")
+    for glaze, colour in ((fern, "#5a8052"), (blue, "#44547e")):
+        glaze.colour = colour
+        glaze.save()
+    given = typed(kind="blend", bases=[fern.code], blended_with=blue.code, addition="", last="100")
+    grid = client.get(client.post(reverse("tile-series-new"), given).url).content.decode()
+    assert re.findall(r'fill="(#[0-9a-f]{6})"', grid) == ["#5a8052", "#4f6a68", "#44547e"]
 
 
 def test_a_tile_is_noted_with_its_photo_and_the_grid_shows_both(client: Client) -> None:
