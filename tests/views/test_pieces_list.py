@@ -24,7 +24,7 @@ def maud(client: Client):
 
 
 def marks_on(page: str) -> list[str]:
-    return re.findall(r'<h3><a [^>]+><span class="mk">(\w+)</span>', page)
+    return re.findall(r'<h2><a [^>]+><span class="mk">(\w+)</span>', page)
 
 
 def test_a_mark_typed_exactly_opens_its_piece_in_any_case(client: Client, maud) -> None:
