@@ -22,12 +22,18 @@ def classes_attended_since(people: Person | Iterable[Person | int], moment: date
 
 
 def attended_starts(
-    people: Person | Iterable[Person | int], *, since: datetime | None = None
+    people: Person | Iterable[Person | int], *, since: datetime | None = None, until: datetime | None = None
 ) -> dict[int, list[datetime]]:
-    """Primary key of a person -> when the meetings they attended began, the earliest first. One query."""
+    """Primary key of a person -> when the meetings they attended began, the earliest first. One query.
+
+    The one count of classes attended: deadlines count from when a piece came to be ready, reminders from the
+    last word about it, both with `domain.class_deadlines.attended_since`.
+    """
     rows = Attendance.objects.filter(person__in=_keys(people), word__in=ATTENDED)
     if since is not None:
         rows = rows.filter(session__starts_at__gte=since)
+    if until is not None:
+        rows = rows.filter(session__starts_at__lte=until)
     starts: dict[int, list[datetime]] = defaultdict(list)
     for person, starts_at in rows.order_by("session__starts_at").values_list(
         "person_id", "session__starts_at"

@@ -5,13 +5,13 @@ Whoever reminds makers asks here: it is the one list of what a deadline of the s
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import F, Q
+from django.db.models import F, Q, QuerySet
 
 from studio.domain.class_deadlines import ClassDeadline
-from studio.domain.say import later, say
 from studio.domain.stages import Stage
 from studio.models import Person, Piece, Session, Studio
 
@@ -45,11 +45,8 @@ def due_by_class(*, studio: Studio, now: datetime) -> list[ClassDue]:
     Left out are those that are kept for their maker, those that stand in a load, and those of people who have
     left. Four queries, however many there are.
     """
-    rows = not_kept(Piece.objects.filter(stage=Stage.READY), now=now)
-    if studio.glaze_classes:
-        rows |= Piece.objects.filter(stage=Stage.BISQUED, held_by__isnull=True)
     pieces = list(
-        rows.filter(maker__left_at__isnull=True, studios_own=False)
+        _counted(studio, now)
         .select_related("maker__guardian", "shelf")
         .order_by("maker__first_name", "maker__last_name", "maker_id", "stage_since", "pk")
     )
@@ -60,13 +57,43 @@ def due_by_class(*, studio: Studio, now: datetime) -> list[ClassDue]:
         ClassDue(
             piece=piece,
             maker=piece.maker,
-            what=say("pickup") if piece.stage == Stage.READY else later("glazing"),
+            what="pickup" if piece.stage == Stage.READY else "glazing",
             round="passed" if deadlines[piece.pk].passed else "last",
             deadline=deadlines[piece.pk],
             next_class=coming.get(piece.maker_id),
         )
         for piece in soon
     ]
+
+
+def deadlines_shown(
+    pieces: Iterable[Piece], *, studio: Studio, now: datetime
+) -> dict[int, tuple[str, ClassDeadline]]:
+    """Primary key of a piece -> pickup or glazing, and its deadline: of those that have one, as above.
+
+    For the pages of pieces. Two queries, none where no piece is at such a stage.
+    """
+    at = {Stage.READY, Stage.BISQUED}
+    asked = [piece for piece in pieces if piece.stage in at]
+    if not asked:
+        return {}
+    counted = set(
+        _counted(studio, now).filter(pk__in=[piece.pk for piece in asked]).values_list("pk", flat=True)
+    )
+    deadlines = class_deadlines([piece for piece in asked if piece.pk in counted], studio=studio)
+    return {
+        piece.pk: ("pickup" if piece.stage == Stage.READY else "glazing", deadlines[piece.pk])
+        for piece in asked
+        if piece.pk in deadlines
+    }
+
+
+def _counted(studio: Studio, now: datetime) -> QuerySet[Piece]:
+    """Pieces for which classes count at all."""
+    rows = not_kept(Piece.objects.filter(stage=Stage.READY), now=now)
+    if studio.glaze_classes:
+        rows |= Piece.objects.filter(stage=Stage.BISQUED, held_by__isnull=True)
+    return rows.filter(maker__left_at__isnull=True, studios_own=False)
 
 
 def _next_classes(makers: set[int], now: datetime) -> dict[int, Session]:

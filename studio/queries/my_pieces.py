@@ -27,6 +27,11 @@ class MyPieces:
     past: list[Piece] = field(default_factory=list)
 
     @property
+    def counted(self) -> list[Piece]:
+        """Ready ones whose time to be taken home is counted in classes; see `queries/class_due`."""
+        return [piece for piece in self.ready if piece.class_deadline]
+
+    @property
     def any(self) -> bool:
         return bool(self.ready or self.on_the_way or self.past)
 

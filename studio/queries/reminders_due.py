@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import OuterRef, Q, Subquery
 
+from studio.domain.class_deadlines import attended_since
 from studio.domain.stages import Stage
 from studio.models import MailOff, Notice, NoticeRound, Person, Piece, Studio
 
@@ -75,7 +76,7 @@ def due(*, now: datetime) -> list[Due]:
     day = queries.studio_day(now, studio)
     told = told_pieces(now=now)
     rounds = _rounds(told)
-    starts = _starts(told, studio)
+    starts = _starts(told, studio, now)
     by_reader: dict[int, list[tuple[Piece, Notice, Kind | None, int]]] = defaultdict(list)
     for piece, notice in told:
         so_far = rounds[piece.pk, notice.pk]
@@ -127,11 +128,13 @@ def _rounds(told: Iterable[tuple[Piece, Notice]]) -> dict[tuple[int, int], list[
     return found
 
 
-def _starts(told: list[tuple[Piece, Notice]], studio: Studio) -> dict[int, list[datetime]]:
+def _starts(told: list[tuple[Piece, Notice]], studio: Studio, now: datetime) -> dict[int, list[datetime]]:
     if studio.reminder_by != Studio.ReminderBy.CLASSES or not told:
         return {}
     return attended_starts(
-        {piece.maker_id for piece, _ in told}, since=min(_reached_at(notice) for _, notice in told)
+        {piece.maker_id for piece, _ in told},
+        since=min(_reached_at(notice) for _, notice in told),
+        until=now,
     )
 
 
@@ -163,5 +166,5 @@ def _kind_due(
     if studio.reminder_by == Studio.ReminderBy.DAYS:
         passed = (day - reached_on(word, studio)).days
     else:
-        passed = sum(_reached_at(word) < begun <= now for begun in starts.get(piece.maker_id, ()))
+        passed = attended_since(starts.get(piece.maker_id, ()), _reached_at(word))
     return Kind.REMINDER if passed >= max(1, studio.reminder_every) else None

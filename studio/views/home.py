@@ -16,6 +16,7 @@ from studio.queries import money as money_queries
 from studio.queries import my_pieces as my_pieces_queries
 from studio.queries import today as queries
 from studio.queries import wishes as wish_queries
+from studio.queries.class_due import deadlines_shown
 from studio.queries.food_advice import advices
 
 from . import access
@@ -73,11 +74,15 @@ def _my_pieces(request: HttpRequest) -> HttpResponse:
     for row in makers:
         row.on_the_way.sort(key=_comes_next)
     ready = [piece for row in makers for piece in row.ready]
+    deadlines = deadlines_shown([*ready, *on_the_way], studio=request.studio, now=timezone.now())
+    for piece in (*ready, *on_the_way):
+        piece.class_deadline = deadlines.get(piece.pk)
     advice = advices(ready)
     context = {
         "food": [(piece, advice[piece.pk]) for piece in ready if piece.pk in advice],
         "makers": makers,
         "ready": ready,
+        "counts_classes": bool(deadlines),
         "next_range": min(ranges.values(), key=lambda each: each.likely, default=None),
         "ranges_held": ranges_held.latest() if ranges else None,
         "ready_shelves": sorted(

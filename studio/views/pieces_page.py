@@ -39,6 +39,7 @@ from studio.forms.pieces_acts import (
 from studio.forms.pieces_intake import NOBODY, STUDIOS_OWN
 from studio.models import Photo, Piece, Shelf
 from studio.queries import piece_photos, pieces_page, ranges_held, ready_range
+from studio.queries.class_due import deadlines_shown
 from studio.queries.glaze_hints import hints_with
 from studio.queries.notices import correction_offered
 from studio.queries.piece_facts import facts_of
@@ -98,6 +99,7 @@ def piece_page(
         "undoable": undoable,
         "history": pieces_page.history_of(piece) if viewer.is_staff_member else [],
         "live": stage not in ENDED,
+        "class_deadline": deadlines_shown([piece], studio=request.studio, now=timezone.now()).get(piece.pk),
         "forecast": ready_range.ranges_of([piece], now=timezone.now()).get(piece.pk),
         "ranges_held": ranges_held.latest(),
         "in_kiln": stage in IN_KILN,

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from studio.queries.class_due import ClassDue, due_by_class
+from studio.queries.class_due import ClassDue, deadlines_shown, due_by_class
 from tests import factories
 from tests.factories import NOW
 
@@ -104,3 +104,28 @@ def test_thirty_cost_no_more_questions_than_one(thursday: Any, django_assert_num
         grow(number)
     with django_assert_num_queries(4):
         assert len(due_by_class(studio=studio, now=NOW)) == 30
+
+
+def test_a_page_of_pieces_has_the_deadlines_of_the_list_and_those_that_are_further_off(
+    thursday: Any, django_assert_num_queries: Any
+) -> None:
+    ines, studio = factories.student(), factories.studio(pickup_classes=3, glaze_classes=2)
+    late, fresh = ready_since(ines, 20), ready_since(ines, 5)
+    kept = ready_since(ines, 20, kept_until=NOW.date() + timedelta(days=9))
+    mug = factories.piece(maker=ines, stage="bisqued", made_at=NOW - timedelta(days=5))
+    in_load = factories.piece(maker=ines, stage="bisqued", made_at=NOW - timedelta(days=20))
+    factories.firing(pieces=[in_load])
+    for days in (14, 7, 1):
+        factories.attended(ines, met(thursday, days))
+    pieces = [late, fresh, kept, mug, in_load]
+    with django_assert_num_queries(2):
+        found = deadlines_shown(pieces, studio=studio, now=NOW)
+    assert {key: (what, deadline.left) for key, (what, deadline) in found.items()} == {
+        late.pk: ("pickup", 0),
+        fresh.pk: ("pickup", 2),
+        mug.pk: ("glazing", 1),
+    }
+    listed = {row.piece.pk: (row.what, row.deadline) for row in due_by_class(studio=studio, now=NOW)}
+    assert listed == {key: row for key, row in found.items() if row[1].left <= 1}
+    with django_assert_num_queries(0):
+        assert deadlines_shown([factories.Piece(stage="wet")], studio=studio, now=NOW) == {}
