@@ -8,15 +8,17 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
+from django.db.models import F
 
 from studio.domain.say import later, say
-from studio.models import Course, Person, Room, TaxRate
+from studio.models import Course, Person, Room, TaxRate, Teaching
 
 from .common import (
     KEEP,
     clean_choice,
     clean_text,
     clean_whole,
+    moment,
     must_be_tutor,
     refuse,
     save_checked,
@@ -97,6 +99,7 @@ def save_course(
             "teacher-not-staff",
             say("{full_name} is no tutor or helper. Choose who teaches.", full_name=teacher.full_name),
         )
+    teacher_before = row.teacher
     row.teacher = teacher
     row.places = clean_whole(places, label=say("number of places"), least=1, most=MOST_PLACES)
     if starts_on is None:
@@ -129,8 +132,20 @@ def save_course(
     }
     _say(row, {field: value for field, value in named.items() if value is not KEEP})
     _check(row)
+    is_new = row.pk is None
     save_checked(row)
+    if not is_new and teacher_before != teacher:
+        _hand_over(row, teacher_before, moment(now))
     return row
+
+
+def _hand_over(row: Course, before: Person | None, now: datetime) -> None:
+    """Remember who taught a course until now, and who takes it again, for their calendars."""
+    if before is not None:
+        Teaching.objects.update_or_create(course=row, person=before, defaults={"left_at": now})
+    if row.teacher is not None:
+        again = Teaching.objects.filter(course=row, person=row.teacher)
+        again.update(left_at=None, round=F("round") + 1)
 
 
 def _say(row: Course, said: dict[str, Any]) -> None:

@@ -3,7 +3,7 @@
 from .attendance import ATTENDED, MISSED, Attendance, AttendanceSaid, MakeUp
 from .bring import BroughtFile
 from .calendar import CalendarFeed
-from .classes import Course, Enrolment, Holiday, Room, Session
+from .classes import Course, Enrolment, Holiday, Room, Session, Teaching
 from .devices import Device
 from .enrolling import ClassRules, Consent, EnrolRequest, Waiting
 from .firings import Firing, Layer, Override, Placement, UnloadAnswer
@@ -133,6 +133,7 @@ __all__ = [
     "Tariff",
     "TariffSpan",
     "TaxRate",
+    "Teaching",
     "TileSeries",
     "UnloadAnswer",
     "Waiting",

@@ -110,6 +110,28 @@ class Course(models.Model):
         return self.name
 
 
+class Teaching(models.Model):
+    """Somebody who gave a course over to another teacher, and maybe took it again: for their calendar.
+
+    Who has taught a course from its beginning and teaches it still has no row.
+    """
+
+    course = models.ForeignKey(Course, on_delete=models.CASCADE, related_name="teachings")
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="teachings")
+    #: Goes up each time they take the course again.
+    round = models.PositiveSmallIntegerField(default=1)
+    #: When they gave it over; empty while they teach it again.
+    left_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["course", "person"], name="teaching_once")]
+
+    @property
+    def revisions(self) -> int:
+        """How often the course has left their calendar or come back to it."""
+        return 2 * (self.round - 1) + (self.left_at is not None)
+
+
 class SessionQuerySet(models.QuerySet):
     def held(self) -> SessionQuerySet:
         """Meetings that take place: all but the cancelled."""

@@ -8,15 +8,34 @@ from datetime import datetime
 from django.db.models import Q
 
 from studio.domain.say import say
-from studio.models import Enrolment, MakeUp, Person, Session
+from studio.models import Enrolment, MakeUp, Person, Session, Teaching
 
 from .calendar import Entry, meeting
 
 
 def teaching(person: Person, *, begin: datetime, end: datetime, now: datetime) -> list[Entry]:
-    """Meetings of the courses that this person teaches, cancelled ones too. One query."""
-    rows = Session.objects.filter(course__teacher=person, starts_at__gte=begin, starts_at__lt=end)
-    return [meeting(row, now) for row in rows.select_related("course__room").order_by("starts_at", "pk")]
+    """Meetings of the courses that this person teaches or has taught, cancelled ones too. Two queries.
+
+    Of a course that somebody else teaches by now, what has been taught stays; what was to come stays too, as
+    cancelled and with a higher revision, so that calendars take it off. Taking it again raises it once more.
+    """
+    handed = {each.course_id: each for each in Teaching.objects.filter(person=person)}
+    rows = Session.objects.filter(
+        Q(course__teacher=person) | Q(course__in=handed), starts_at__gte=begin, starts_at__lt=end
+    )
+    found = []
+    for row in rows.select_related("course__room").order_by("starts_at", "pk"):
+        entry, teaching = meeting(row, now), handed.get(row.course_id)
+        if teaching is not None:
+            left = teaching.left_at is not None and row.starts_at >= teaching.left_at
+            entry = replace(
+                entry,
+                state="cancelled" if left else entry.state,
+                detail=say("Somebody else teaches it now") if left else entry.detail,
+                revision=entry.revision + teaching.revisions,
+            )
+        found.append(entry)
+    return found
 
 
 def going(person: Person, *, begin: datetime, end: datetime, now: datetime) -> list[Entry]:

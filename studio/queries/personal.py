@@ -113,6 +113,7 @@ PERSON_RULES: dict[str, Rule] = {
     # Statutory: a statement that was given out stays as it is, its page byte for byte.
     "Statement.issued_by": _DONE_BY,
     "Statement.person": Rule(_STAYS, "statements", money=True),
+    "Teaching.person": _DONE_BY,
     "TileSeries.planned_by": _DONE_BY,
     "Showing.by": Rule(_GOES),
     "Showing.maker": Rule(_GOES, later("in the gallery")),

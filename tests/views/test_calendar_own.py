@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
+from itertools import islice
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import icalendar
 import pytest
-from dateutil.rrule import WEEKLY, rrule
+from dateutil.rrule import WEEKLY, rrule, rruleset, rrulestr
 from django.test import Client
 from django.urls import reverse
 
 from studio.actions import calendar as actions
+from studio.actions.courses import open_course, save_course
 from studio.domain.problems import Refused
-from studio.models import CalendarFeed, Enrolment, MakeUp, Person, Session
+from studio.models import CalendarFeed, Enrolment, MakeUp, Person, Session, Teaching
 from studio.queries import calendar as queries
+from studio.queries import calendar_own as queries_own
 from tests import factories as make
 from tests.views.world import signed_in
 
@@ -125,6 +128,102 @@ def test_a_teacher_reads_their_own_classes_and_no_others(maud: Person) -> None:
     )
     [event] = read(feed).values()
     assert (str(event["status"]), event["sequence"]) == ("CANCELLED", 1)
+
+
+def test_a_course_given_over_leaves_the_old_teachers_calendar_with_a_higher_sequence(maud: Person) -> None:
+    """RFC 5546, 2.1.4 and 3.2.5: the same UID, STATUS:CANCELLED, and a SEQUENCE that only ever rises."""
+    ivo = make.helper()
+    course = make.course("Hers", teacher=maud)
+    past = make.session(course, starts_at=soon(-3))
+    coming = make.session(course, starts_at=soon(4))
+    hers, his = (actions.make_feed(name="x", by=each, of="teaching") for each in (maud, ivo))
+
+    def teacher(person: Person | None) -> None:
+        save_course(by=maud, course=course, name="Hers", starts_on=course.starts_on, teacher=person)
+
+    def state(feed: CalendarFeed, session: Session) -> tuple[str, int] | None:
+        event = read(feed).get(f"class-{session.code}@127.0.0.1")
+        return event and (str(event["status"]), int(event["sequence"]))
+
+    assert (state(hers, coming), state(his, coming)) == (("CONFIRMED", 0), None)
+    teacher(ivo)
+    assert state(hers, coming) == ("CANCELLED", 1)
+    assert state(hers, past)[0] == "CONFIRMED", "she has taught that one"
+    assert state(his, coming) == ("CONFIRMED", 0)
+    teacher(ivo)
+    assert state(hers, coming) == ("CANCELLED", 1), "saved again, nothing changes"
+    teacher(maud)
+    assert (state(hers, coming), state(his, coming)) == (("CONFIRMED", 2), ("CANCELLED", 1))
+    teacher(None)
+    assert (state(hers, coming), state(his, coming)) == (("CANCELLED", 3), ("CANCELLED", 1))
+    teacher(ivo)
+    assert (state(hers, coming), state(his, coming)) == (("CANCELLED", 3), ("CONFIRMED", 2))
+    # The studio's own calendar and the class's know nothing of it.
+    assert state(actions.make_feed(name="y", by=maud), coming) == ("CONFIRMED", 0)
+
+
+@pytest.mark.parametrize("count", [1, 30])
+def test_a_teachers_feed_costs_one_count_of_queries(
+    count: int, maud: Person, django_assert_num_queries: Any
+) -> None:
+    for number in range(count):
+        course = make.course(f"Course {number}", teacher=maud if number % 2 else make.helper())
+        make.session(course, starts_at=soon(number + 1))
+        Teaching.objects.create(course=course, person=maud, left_at=None if number % 2 else make.NOW)
+    now = datetime.now(UTC)
+    with django_assert_num_queries(2):
+        rows = queries_own.teaching(maud, begin=now, end=now + 60 * DAY, now=now)
+    assert len(rows) == count
+
+
+TEN_YEARS = [
+    ("FREQ=WEEKLY;INTERVAL=3;BYDAY=TU", 174),
+    ("FREQ=MONTHLY;BYDAY=-1SU", 120),
+    ("FREQ=MONTHLY;INTERVAL=2;BYDAY=2SA", 60),
+    ("FREQ=WEEKLY;INTERVAL=5;BYDAY=MO,TH", 208),
+]
+
+
+@pytest.mark.parametrize("zone", ["Europe/London", "America/New_York", "Australia/Lord_Howe"])
+def test_ten_years_of_feeds_hold_what_dateutil_makes_of_the_rule(
+    maud: Person, zone: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Read like a calendar program does, once a year for ten years, by icalendar (RFC 5545); held to the
+    recurrence of python-dateutil by the wall clock of three zones, Lord Howe's half-hour summer among them.
+    """
+    make.studio(time_zone=zone)
+    local, start = ZoneInfo(zone), datetime(2026, 1, 1, 12, tzinfo=UTC)
+    first = date(2026, 1, 6)
+    expected: dict[str, list[datetime]] = {}
+    for rule, meetings in TEN_YEARS:
+        off = [date(2030, 12, 24), date(2027, 1, 31)]
+        course = open_course(
+            by=maud,
+            name=rule,
+            first_on=first,
+            at=time(18, 30),
+            minutes=90,
+            now=start,
+            rule=rule,
+            meetings=meetings,
+            dates_off=off,
+            teacher=maud,
+        )
+        wall = rruleset()
+        wall.rrule(rrulestr(rule, dtstart=datetime(2026, 1, 6, 18, 30)))  # noqa: DTZ001 - a wall clock
+        for day in off:
+            wall.exdate(datetime.combine(day, time(18, 30)))
+        expected[course.name] = [each.replace(tzinfo=local) for each in islice(wall, meetings)]
+    feed = actions.make_feed(name="My phone", by=maud, of="teaching", now=start)
+    seen: dict[str, tuple[str, datetime]] = {}
+    for year in range(11):
+        monkeypatch.setattr("django.utils.timezone.now", lambda year=year: start + year * 365 * DAY)
+        for uid, event in read(feed).items():
+            found = (str(event["summary"]), event["dtstart"].dt)
+            assert seen.setdefault(uid, found) == found, "an entry keeps its UID and its time"
+    for name, starts in expected.items():
+        assert starts[-1].year >= 2035
+        assert sorted(at for title, at in seen.values() if title == name) == starts
 
 
 def test_the_form_makes_each_kind(maud: Person) -> None:
