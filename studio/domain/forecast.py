@@ -24,6 +24,10 @@ FEW_RECORDS = 5
 DRAWS = 500
 #: Older records than these say little of how the studio works now.
 MOST_RECORDS = 200
+#: Spread that no step goes below, as a share of its time: for one record; of n it is this over √n. A studio
+#: that fired every 26 days five times over has a full shelf or an illness sooner or later (own choice, no
+#: source; on the demo's year ranges without it were an hour wide, and three in five held).
+LEAST_SPREAD = 0.3
 _TENTH_TO_MIDDLE = 1.2816  # standard deviations between the 10 % and the 50 % point of a normal
 
 
@@ -162,7 +166,8 @@ class _Smoothed:
         # Drawing from the records and adding noise would widen them; shrink first, and leave 1 + 1/n over.
         widen = sqrt((1 + 1 / count) * (count + 2) / count)
         self.kept = widen / sqrt(1 + width * width)
-        self.noise = width * spread * self.kept
+        least = sqrt(max(0.0, LEAST_SPREAD**2 / count - (self.kept * spread) ** 2))
+        self.noise = max(width * spread * self.kept, least)
 
     def draw(self, random: Random) -> float:
         value = random.choice(self.logs) - self.centre if self.logs else 0.0

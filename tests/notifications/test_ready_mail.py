@@ -349,7 +349,9 @@ def test_a_young_persons_mail_goes_to_the_guardian_and_no_subject_names_them(smt
     assert "Ruth's" not in mail.text
 
 
-def test_ready_correction_and_loss_of_a_young_person_go_to_the_guardian_one_after_the_other(smtp_sink: SmtpSink) -> None:
+def test_ready_correction_and_loss_go_to_the_guardian_one_after_the_other(
+    smtp_sink: SmtpSink,
+) -> None:
     clock = Clock()
     ruth = factories.guardian()
     sam = factories.young_person(guardian=ruth, email="sam@quillmere.example")
