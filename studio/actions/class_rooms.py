@@ -21,7 +21,7 @@ from .common import (
     save_checked,
     studio_zone,
 )
-from .timetables import call_off_row, tell_off
+from .meetings import call_off_row, tell_off
 
 LONGEST_HOLIDAY_DAYS = 120
 

@@ -23,6 +23,7 @@ from .common import (
     refuse,
     save_checked,
 )
+from .meetings import room_changed
 from .timetables import add_meetings, planned, put_on
 
 MOST_PLACES = 200
@@ -87,6 +88,7 @@ def save_course(
 ) -> Course:
     """Add a course without meetings, or change what is said of one; its meetings stay.
 
+    Another room is told to the class, like another time. Another teacher shows in the calendars of both.
     The allowance is in litres of kiln space for each person. The price holds its tax; places taken keep the
     fee they were charged. What is not named stays.
     """
@@ -99,7 +101,7 @@ def save_course(
             "teacher-not-staff",
             say("{full_name} is no tutor or helper. Choose who teaches.", full_name=teacher.full_name),
         )
-    teacher_before = row.teacher
+    teacher_before, room_before = row.teacher, row.room
     row.teacher = teacher
     row.places = clean_whole(places, label=say("number of places"), least=1, most=MOST_PLACES)
     if starts_on is None:
@@ -136,6 +138,8 @@ def save_course(
     save_checked(row)
     if not is_new and teacher_before != teacher:
         _hand_over(row, teacher_before, moment(now))
+    if not is_new and room_before != row.room:
+        room_changed(row, before=room_before, by=by, now=moment(now))
     return row
 
 

@@ -56,6 +56,51 @@ def queue_class_change(
 
 
 @transaction.atomic
+def queue_turn(
+    *,
+    course: Course,
+    people: Iterable[Person],
+    change: str,
+    key: str,
+    before: str,
+    after: str,
+    by: Person,
+    until: datetime | None = None,
+    now: datetime | None = None,
+) -> list[Notice]:
+    """Tell the people of a class that something is now ``after`` and no longer ``before``: a room, or whether
+    a meeting is on.
+
+    Both are short words of our own without a colon. What was queued under ``key`` and has not gone is
+    withdrawn, so that nobody reads both; who thereby knows of ``after`` already gets nothing.
+    """
+    now = moment(now)
+    unsent = Notice.objects.filter(key__startswith=f"{Kind.CLASS_CHANGE}:{key}:", state__in=_NOT_GONE)
+    known: dict[int, str] = {}
+    for notice in unsent.select_for_update(no_key=True).order_by("pk"):
+        known.setdefault(notice.recipient_id, notice.key.split(f":{key}:", 1)[1].split(":")[0])
+    withdraw(kind=Kind.CLASS_CHANGE, key=key, why=say("It has changed again since."))
+    day = queries.studio_day(now, Studio.the())
+    knowing: dict[str, list[Person]] = {}
+    for person in people:
+        knows = known.get(person.answers_for(day).pk, before)
+        if knows != after:
+            knowing.setdefault(knows, []).append(person)
+    made = []
+    for knows in sorted(knowing):
+        made += queue_class_change(
+            course=course,
+            people=knowing[knows],
+            change=change,
+            key=f"{key}:{knows}:{after}:{now:%Y%m%d%H%M%S%f}",
+            by=by,
+            until=until,
+            now=now,
+        )
+    return made
+
+
+@transaction.atomic
 def queue_place(
     *,
     course: Course,

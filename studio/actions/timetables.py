@@ -8,17 +8,15 @@ from datetime import UTC, date, datetime, time
 
 from django.db import transaction
 from django.db.models import F
-from django.utils.formats import date_format
 
 from studio.domain.problems import DomainError
 from studio.domain.recurrence import MOST_MEETINGS, Timetable, counted_on, days, parse
 from studio.domain.recurrence_words import words_of
-from studio.domain.say import later, say
+from studio.domain.say import say
 from studio.models import Course, Person, Session
 from studio.queries import courses as queries
 
 from .common import (
-    clean_text,
     clean_whole,
     local_day,
     moment,
@@ -27,7 +25,7 @@ from .common import (
     save_checked,
     studio_zone,
 )
-from .notices_classes import queue_class_change
+from .meetings import call_off_row, guests_of, tell_class
 
 SHORTEST_MINUTES, LONGEST_MINUTES = 15, 12 * 60
 _EARLIEST, _LATEST = 2000, 2100
@@ -168,75 +166,10 @@ def change_timetable(
             key=f"{row.code}:{now:%Y%m%d%H%M%S}",
             by=by,
             now=now,
+            besides=guests_of(free),
         )
     return row
-
-
-@transaction.atomic
-def call_off(*, session: Session, why: str, by: Person, now: datetime | None = None) -> Session:
-    """Say that a meeting to come does not take place, and why; the class is told. Twice is once."""
-    must_be_tutor(by)
-    now = moment(now)
-    why = clean_text(why, label=later("reason"), longest=200, required=True)
-    row = (
-        Session.objects.select_for_update(no_key=True, of=("self",))
-        .select_related("course")
-        .get(pk=session.pk)
-    )
-    if row.cancelled_at is not None:
-        return row
-    if row.ends_at <= now:
-        refuse("class-over", say("That meeting is over. Only one to come can be called off."))
-    call_off_row(row, why, now)
-    tell_off(row, why, by=by, now=now)
-    row.refresh_from_db()
-    return row
-
-
-def tell_off(session: Session, why: str, *, by: Person, now: datetime) -> None:
-    """Tell the class that one meeting does not take place."""
-    local = session.starts_at.astimezone(studio_zone())
-    day = date_format(local, "l j F")
-    tell_class(
-        session.course,
-        say(
-            "{name} does not meet on {day} at {local}. {why}",
-            name=session.course.name,
-            day=day,
-            local=format(local, "%H:%M"),
-            why=why,
-        ),
-        key=f"{session.code}:off",
-        by=by,
-        now=now,
-        until=session.starts_at,
-    )
-
-
-def tell_class(
-    course: Course, change: str, *, key: str, by: Person, now: datetime, until: datetime | None = None
-) -> None:
-    """One mail to everybody who answers for somebody enrolled."""
-    people = Person.objects.filter(enrolments__course=course, enrolments__left_at__isnull=True)
-    queue_class_change(
-        course=course,
-        people=people.select_related("guardian").order_by("pk"),
-        change=change,
-        key=key,
-        by=by,
-        until=until,
-        now=now,
-    )
 
 
 def _move(session: Session, starts: datetime, ends: datetime) -> None:
     Session.objects.filter(pk=session.pk).update(starts_at=starts, ends_at=ends, revision=F("revision") + 1)
-
-
-def call_off_row(session: Session, why: str, now: datetime) -> bool:
-    """Note that a meeting does not take place; False when it was called off before."""
-    return bool(
-        Session.objects.filter(pk=session.pk, cancelled_at__isnull=True).update(
-            cancelled_at=now, cancelled_why=why, revision=F("revision") + 1
-        )
-    )

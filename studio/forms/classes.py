@@ -75,6 +75,7 @@ class CourseForm(TimetableForm, forms.ModelForm):
         self.fields["tax"].queryset = taxes
         self.fields["tax"].empty_label = "none"
         if self.instance.pk:
+            self.fields["room"].help_text = say("Another room is told to everybody in it by mail.")
             # The meetings stand; a course's words can still be changed.
             for name in TIMETABLE_FIELDS:
                 del self.fields[name]

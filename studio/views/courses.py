@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from studio.actions import class_rooms, timetables
+from studio.actions import class_rooms, meetings, timetables
 from studio.actions import courses as actions
 from studio.domain.problems import Refused
 from studio.domain.recurrence_words import words_of
@@ -135,7 +135,7 @@ def call_off(request: HttpRequest, code: str) -> HttpResponse:
     return edit_page(
         request,
         form=form,
-        save=lambda: timetables.call_off(session=row, by=request.user, **form.cleaned_data),
+        save=lambda: meetings.call_off(session=row, by=request.user, **form.cleaned_data),
         heading=say("Call this meeting off"),
         done_url=url,
         back_url=url,

@@ -9,8 +9,10 @@ import pytest
 from dateutil.rrule import rrulestr
 
 from studio.actions.class_rooms import add_holiday, drop_holiday, save_class_rules, save_room
-from studio.actions.courses import open_course
-from studio.actions.timetables import call_off, call_off_row, change_timetable
+from studio.actions.courses import open_course, save_course
+from studio.actions.make_ups import book_make_up
+from studio.actions.meetings import call_off, call_off_row
+from studio.actions.timetables import change_timetable
 from studio.domain.problems import Refused
 from studio.domain.recurrence import MOST_MEETINGS
 from studio.models import Course, Holiday, Notice, Session
@@ -246,3 +248,73 @@ def test_the_class_is_told_what_changes_and_guardians_for_the_young(maud) -> Non
         call_off(session=course.sessions.held().first(), why=" ", by=maud, now=NOW)
     with pytest.raises(Refused, match="Only the tutor"):
         call_off(session=meeting, why="No", by=factories.helper(), now=NOW)
+
+
+def test_another_room_is_told_to_the_class_and_read_by_calendars(maud) -> None:
+    barn, kiln_room, loft = (save_room(by=maud, name=name, now=NOW) for name in ("Barn", "Kiln room", "Loft"))
+    course = tuesdays(maud, room=barn)
+    ruth = factories.guardian()
+    for person in (factories.student(), factories.young_person(guardian=ruth)):
+        factories.enrolment(person, course, enrolled_at=NOW)
+    after_first = datetime(2026, 10, 21, tzinfo=UTC)
+
+    def change(room, minute: int, **values) -> None:
+        at = after_first + timedelta(minutes=minute)
+        save_course(by=maud, course=course, name=course.name, starts_on=FIRST, room=room, now=at, **values)
+
+    told = Notice.objects.filter(kind=Notice.Kind.CLASS_CHANGE)
+    change(barn, 0, places=6)
+    assert told.count() == 0, "the room is the same"
+    change(kiln_room, 1)
+    assert told.count() == 2
+    words = " ".join(compose(told.get(recipient=ruth), now=after_first).text.split())
+    assert "From now on Tuesday evening throwing meets in Kiln room." in words
+    assert [row.revision for row in course.sessions.order_by("starts_at")] == [0, 1, 1], "the first is over"
+    # Changed again before anything went: only the last word is mailed.
+    change(loft, 2)
+    states = told.filter(recipient=ruth).order_by("pk").values_list("state", "said")
+    assert list(states) == [
+        ("dropped", "From now on Tuesday evening throwing meets in Kiln room."),
+        ("queued", "From now on Tuesday evening throwing meets in Loft."),
+    ]
+    # And changed back before anything went: there is nothing to tell.
+    change(barn, 3)
+    assert (told.count(), told.filter(state="queued").count()) == (4, 0)
+    # Ruth has read of the loft, Ines's mail still waits: only Ruth is told of the way back.
+    change(loft, 6)
+    told.filter(state="queued", recipient=ruth).update(state="sent", sent_at=after_first)
+    change(barn, 7)
+    [waiting] = told.filter(state="queued")
+    assert (waiting.recipient, waiting.said) == (ruth, "From now on Tuesday evening throwing meets in Barn.")
+    change(loft, 8)
+    [waiting] = told.filter(state="queued")
+    assert waiting.recipient != ruth, "she knows of the loft, and the way back never went"
+    count = told.count()
+    change(None, 9)
+    assert told.count() == count, "no room is no word of where to go"
+    assert not told.filter(state="queued").exists()
+    over = tuesdays(maud, name="Long over", room=barn)
+    factories.enrolment(factories.student("Tobias"), over, enrolled_at=NOW)
+    before = told.count()
+    save_course(
+        by=maud,
+        course=over,
+        name="Long over",
+        starts_on=FIRST,
+        room=kiln_room,
+        now=datetime(2027, 1, 1, tzinfo=UTC),
+    )
+    assert told.count() == before, "nobody comes any more"
+
+
+def test_a_guest_who_makes_up_a_class_is_told_that_it_is_called_off(maud) -> None:
+    course, tobias = tuesdays(maud), factories.student("Tobias")
+    meeting = course.sessions.order_by("starts_at")[1]
+    missed = factories.session(factories.course("Daytime class"), starts_at=NOW - timedelta(days=7))
+    factories.attended(tobias, missed, "away")
+    book_make_up(
+        person=tobias, missed=missed, session=meeting, by=maud, client_id=factories.client_id(), now=NOW
+    )
+    call_off(session=meeting, why="Maud is away.", by=maud, now=NOW)
+    notice = Notice.objects.get(kind=Notice.Kind.CLASS_CHANGE)
+    assert (notice.recipient, notice.course) == (tobias, course)
