@@ -6,9 +6,10 @@ else's by now, fall out; when none is left there is nothing to send, and `Nothin
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from django.template.loader import render_to_string
@@ -20,7 +21,7 @@ from studio.domain import lengths
 from studio.domain.languages import spoken
 from studio.domain.say import say
 from studio.domain.wording import Strong, Wording, fill, parts_of
-from studio.models import Notice, Piece, Studio
+from studio.models import Notice, NoticeWording, Piece, Studio
 from studio.queries import notices as queries
 from studio.queries.mail_off import is_off, list_of
 
@@ -28,7 +29,7 @@ from . import words
 from .compose_alarm import alarm_mail
 from .compose_breakage import breakage_mail, correction_mail
 from .compose_classes import announcement_mail, class_mail, enrolled_mail
-from .compose_pickup import last_mail, ready_mail, reminder_mail
+from .compose_pickup import Read, last_mail, ready_mail, reminder_mail
 from .compose_sign_in import sign_in_mail
 from .compose_statement import statement_mail
 from .made import Attachment, Made, Nothing
@@ -37,6 +38,7 @@ from .pictures import Picture
 from .rows import name_of
 from .wordings import DEFAULTS, wording_of
 
+_UNPRINTABLE = re.compile("[\x00-\x09\x0b-\x1f\x7f\u2028\u2029]")
 #: Characters in a line of plain text; links are never broken.
 WIDTH = 72
 
@@ -56,8 +58,19 @@ class Mail:
     pictures: tuple[Picture, ...] = ()
     #: The last day to come that it names.
     promised_on: date | None = None
+    #: Whether ``pieces`` are known to be all that the notice is about.
+    leaves_none_out: bool = False
     #: Where one press stops mails like this (RFC 8058); empty where they can't be stopped.
     off_link: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What one mail after another needs: the studio, its own wordings, what was read of notices ahead."""
+
+    studio: Studio
+    wordings: dict[str, NoticeWording]
+    read: dict[int, Read] = field(default_factory=dict)
 
 
 def compose(
@@ -67,13 +80,13 @@ def compose(
     code: str = "",
     link: str = "",
     wording: Wording | None = None,
-    studio: Studio | None = None,
+    known: Known | None = None,
 ) -> Mail | Nothing:
     """The mail this notice is at ``now``. ``code`` and ``link`` are those of a sign-in mail just made;
-    ``wording`` stands in for the studio's own; ``studio`` is the one row, where it has just been read.
+    ``wording`` stands in for the studio's own; ``known`` is what has just been read.
     """
     now = now or timezone.now()
-    studio = studio or Studio.the()
+    studio = known.studio if known else Studio.the()
     day = queries.studio_day(now, studio)
     address = queries.address_of(notice.recipient, day)
     if not address:
@@ -86,22 +99,27 @@ def compose(
         lengths.using(studio.length_unit),
         translation.override(spoken(notice.recipient.language, studio.language)),
     ):
-        made = (
-            sign_in_mail(notice, now, code, link)
-            if kind == Notice.Kind.SIGN_IN
-            else _COMPOSERS[kind](notice, studio, now)
-        )
+        if kind == Notice.Kind.SIGN_IN:
+            made = sign_in_mail(notice, now, code, link)
+        elif kind in _PICKUP:
+            made = _PICKUP[kind](notice, studio, now, known.read.get(notice.pk) if known else None)
+        else:
+            made = _COMPOSERS[kind](notice, studio, now)
         if isinstance(made, Nothing):
             return made
         if notice.expires_at is not None and notice.expires_at <= now:
             return Nothing(say("It came too late to be of use."))
-        return _mail(notice, studio, made, wording or wording_of(kind), to=address)
+        return _mail(
+            notice, studio, made, wording or wording_of(kind, own=known and known.wordings), to=address
+        )
 
 
-_COMPOSERS: dict[Notice.Kind, Callable[[Notice, Studio, datetime], Made | Nothing]] = {
+_PICKUP: dict[Notice.Kind, Callable[[Notice, Studio, datetime, Read | None], Made | Nothing]] = {
     Notice.Kind.READY: ready_mail,
     Notice.Kind.REMINDER: reminder_mail,
     Notice.Kind.LAST: last_mail,
+}
+_COMPOSERS: dict[Notice.Kind, Callable[[Notice, Studio, datetime], Made | Nothing]] = {
     Notice.Kind.LOSS: breakage_mail,
     Notice.Kind.FLAW: breakage_mail,
     Notice.Kind.CORRECTION: correction_mail,
@@ -152,6 +170,7 @@ def _mail(notice: Notice, studio: Studio, made: Made, wording: Wording, *, to: s
         attachments=made.attachments,
         pictures=made.pictures,
         promised_on=made.promised_on,
+        leaves_none_out=made.leaves_none_out,
         off_link=stop,
     )
 
@@ -204,7 +223,4 @@ def tidy(text: str) -> str:
 
 def printable(text: str) -> str:
     """Without control characters other than line ends: no database or mail reader wants them."""
-    return "\n".join(
-        "".join(sign if sign >= " " and sign not in "\x7f\u2028\u2029" else " " for sign in line)
-        for line in text.split("\n")
-    )
+    return _UNPRINTABLE.sub(" ", text)

@@ -1,10 +1,15 @@
-"""The mail worker's round: take what is due, one at a time, and see each to an end that is written down."""
+"""The mail worker's round: take what is due, one at a time, and see each to an end that is written down.
+
+While the mail server makes up its mind about one mail, the next one is leased and made. It is handed over
+only when the end of the one before is written down, and made anew where anything may have changed meanwhile.
+"""
 
 from __future__ import annotations
 
 import logging
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import datetime, timedelta
 from email.utils import parseaddr
 
@@ -14,11 +19,12 @@ from django.urls import reverse
 from django.utils import timezone
 
 from studio.domain.say import say
-from studio.models import Notice, SignInCode, Studio
+from studio.models import Notice, SignInCode
 from studio.queries import notices as queries
 
 from . import codes, door, enrol_codes, outbox
-from .compose import Mail, Nothing, compose
+from .ahead import Ahead
+from .compose import Known, Mail, Nothing, compose
 
 log = logging.getLogger("studio.mail")
 
@@ -32,24 +38,35 @@ def deliver_due(
 ) -> Counter:
     """Send everything that is due; returns counts of what became of it, by state.
 
-    ``go_on`` is asked between two mails. Safe to run in several processes at once.
+    ``go_on`` is asked before each mail is taken in hand. Safe to run in several processes at once.
     """
     became: Counter[str] = Counter()
     outbox.beat(worker_name(worker), clock())
     became[Notice.State.MAY_HAVE_GONE] += outbox.park_abandoned(clock())
     outbox.take_in_codes(clock())
     became[Notice.State.SENT] += enrol_codes.send_due(clock=clock, go_on=go_on)
-    line, said_at = door.Line(), clock()
+    line, ahead, said_at = door.Line(), Ahead(), clock()
+    given: InHand | None = None
     try:
-        while go_on():
-            studio = Studio.the()  # anew for every mail: the tutor may have changed something
-            notice = outbox.lease(worker, clock(), studio)
-            if notice is None:
+        while True:
+            following = None
+            try:
+                notice = ahead.lease(worker, clock()) if go_on() else None
+                if notice is not None:
+                    following = InHand(notice, worker=worker, line=line, ahead=ahead, clock=clock)
+                    following.make()
+            finally:
+                # Whatever came of the next one: this one's fate is heard and written down.
+                if given is not None:
+                    became[given.hear()] += 1
+                    given = None
+            if following is None:
                 break
-            see_to(notice, worker=worker, clock=clock, line=line, studio=studio)
-            if notice.state != Notice.State.SENT:
-                notice.refresh_from_db(fields=["state"])
-            became[notice.state] += 1
+            following.give()
+            if following.is_given:
+                given = following
+            else:
+                became[following.became()] += 1
             if clock() - said_at >= BEAT:
                 said_at = clock()
                 outbox.beat(worker_name(worker), said_at)
@@ -64,58 +81,133 @@ def worker_name(worker: str) -> str:
     return worker.split(":", 1)[0][:40]
 
 
-def see_to(
-    notice: Notice, *, worker: str, line: door.Line, studio: Studio | None = None, clock: Clock = timezone.now
-) -> None:
+def see_to(notice: Notice, *, worker: str, line: door.Line, clock: Clock = timezone.now) -> None:
     """Bring one leased notice to an end: sent, put back, refused, doubtful or dropped."""
-    handed_over = False
+    hand = InHand(notice, worker=worker, line=line, ahead=Ahead(), clock=clock)
+    hand.give()
+    if hand.is_given:
+        hand.hear()
 
-    def about_to() -> bool:
-        nonlocal handed_over
-        handed_over = outbox.hand_over(notice, worker, clock(), message_id=message_id_of(notice))
-        return handed_over
 
-    try:
-        mail = words_of(notice, studio or Studio.the(), now=clock())
+class InHand:
+    """A leased notice on its way: made, given to the mail server, its answer heard.
+
+    Each step may be the last: then its end is written down, and the steps after it do nothing.
+    """
+
+    def __init__(
+        self, notice: Notice, *, worker: str, line: door.Line, ahead: Ahead, clock: Clock = timezone.now
+    ) -> None:
+        self.notice, self.worker = notice, worker
+        self._line, self._ahead, self._clock = line, ahead, clock
+        self._mail: Mail | None = None
+        self._message: door.Message | None = None
+        self._answer: door.Answer | None = None
+        self._handed_over = self._ended = False
+
+    @property
+    def is_given(self) -> bool:
+        """Whether the mail server has it, and has not been heard yet."""
+        return self._answer is not None and not self._ended
+
+    def make(self) -> None:
+        """Make the mail ahead of its turn, where that can be told from one that is not so any more."""
+        if self._ahead.known is not None and self._ahead.is_so(self._clock()):
+            with self._ends_written_down():
+                self._compose(self._ahead.known)
+
+    def give(self) -> None:
+        """Hand the mail over; first make it anew unless it is certainly so still."""
+        with self._ends_written_down():
+            if not self._ended and (self._message is None or not self._ahead.is_so(self._clock())):
+                self._make_anew()
+            if not self._ended and self._message is not None:
+                self._answer = door.give(self._message, about_to=self._about_to, line=self._line)
+
+    def hear(self) -> str:
+        """Wait for the mail server's answer and write it down; returns what became of the notice."""
+        with self._ends_written_down():
+            assert self._answer is not None
+            assert self._mail is not None
+            self._answer()
+            outbox.sent(self.notice, self.worker, self._mail, self._clock())
+            self._ended = True
+        return self.became()
+
+    def became(self) -> str:
+        if self.notice.state != Notice.State.SENT:
+            self.notice.refresh_from_db(fields=["state"])
+        return self.notice.state
+
+    def _make_anew(self) -> None:
+        now_so = outbox.read_again(self.notice, self.worker)
+        if now_so is None:
+            raise door.LeaseLost
+        self.notice = now_so
+        self._compose(self._ahead.read(self._clock(), count=0))
+
+    def _compose(self, known: Known) -> None:
+        self._mail = self._message = None
+        notice, now = self.notice, self._clock()
+        mail = words_of(notice, known, now=now)
         if mail is None:
-            outbox.no_address(notice, worker)
+            outbox.no_address(notice, self.worker)
         elif isinstance(mail, Nothing):
-            outbox.drop(notice, worker, mail.why)
+            outbox.drop(notice, self.worker, mail.why)
         elif notice.attempts > outbox.MOST_ATTEMPTS:
-            outbox.refuse(
-                notice, worker, say("Given up after {attempts} tries.", attempts=notice.attempts - 1)
-            )
+            said = say("Given up after {attempts} tries.", attempts=notice.attempts - 1)
+            outbox.refuse(notice, self.worker, said)
         else:
-            message = door.message_for(mail, message_id=message_id_of(notice))
-            door.hand_in(message, about_to=about_to, line=line)
-            outbox.sent(notice, worker, mail, clock())
-    except door.LeaseLost:
-        log.info("Notice %s is in other hands.", notice.code)
-    except door.Later as error:
-        outbox.put_back(notice, worker, str(error), clock())
-    except door.Never as error:
-        outbox.refuse(notice, worker, str(error))
-    except door.Doubtful as error:
-        outbox.doubt(notice, worker, str(error))
-    except DatabaseError:
-        raise
-    except Exception:
-        # One mail that cannot be made must not hold up the others.
-        log.exception("Notice %s could not be sent.", notice.code)
-        if handed_over:
-            outbox.doubt(notice, worker, say("Something went wrong while it was handed over."))
-        else:
-            outbox.refuse(notice, worker, say("This mail could not be made. The server's log says why."))
+            self._mail = mail
+            self._message = door.message_for(mail, message_id=message_id_of(notice))
+            return
+        self._end()
+
+    def _about_to(self) -> bool:
+        self._handed_over = outbox.hand_over(
+            self.notice, self.worker, self._clock(), message_id=message_id_of(self.notice)
+        )
+        return self._handed_over
+
+    def _end(self) -> None:
+        """It has not gone. What was read of other notices may hang on this one."""
+        self._ended = True
+        self._ahead.forget()
+
+    @contextmanager
+    def _ends_written_down(self) -> Iterator[None]:
+        notice, worker = self.notice, self.worker
+        try:
+            yield
+            return
+        except door.LeaseLost:
+            log.info("Notice %s is in other hands.", notice.code)
+        except door.Later as error:
+            outbox.put_back(notice, worker, str(error), self._clock())
+        except door.Never as error:
+            outbox.refuse(notice, worker, str(error))
+        except door.Doubtful as error:
+            outbox.doubt(notice, worker, str(error))
+        except DatabaseError:
+            raise
+        except Exception:
+            # One mail that cannot be made must not hold up the others.
+            log.exception("Notice %s could not be sent.", notice.code)
+            if self._handed_over:
+                outbox.doubt(notice, worker, say("Something went wrong while it was handed over."))
+            else:
+                outbox.refuse(notice, worker, say("This mail could not be made. The server's log says why."))
+        self._end()
 
 
-def words_of(notice: Notice, studio: Studio, *, now: datetime) -> Mail | Nothing | None:
+def words_of(notice: Notice, known: Known, *, now: datetime) -> Mail | Nothing | None:
     """The mail to send, a `Nothing`, or None where there is no address. Makes the code of a sign-in mail."""
-    if not queries.address_of(notice.recipient, queries.studio_day(now, studio)):
+    if not queries.address_of(notice.recipient, queries.studio_day(now, known.studio)):
         return (
             Nothing(say("There is no address to write to.")) if notice.kind == Notice.Kind.SIGN_IN else None
         )
     if notice.kind != Notice.Kind.SIGN_IN or notice.sign_in_code is None:
-        return compose(notice, now=now, studio=studio)
+        return compose(notice, now=now, known=known)
     asked = notice.sign_in_code
     code, secret = codes.new_code(), codes.new_link_secret()
     SignInCode.objects.filter(pk=asked.pk, used_at__isnull=True).update(
@@ -124,7 +216,7 @@ def words_of(notice: Notice, studio: Studio, *, now: datetime) -> Mail | Nothing
         mailed_at=now,
     )
     link = settings.SITE_URL + reverse("enter", args=[secret])
-    return compose(notice, now=now, code=codes.shown(code), link=link, studio=studio)
+    return compose(notice, now=now, code=codes.shown(code), link=link, known=known)
 
 
 def message_id_of(notice: Notice) -> str:

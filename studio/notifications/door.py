@@ -9,7 +9,9 @@ from __future__ import annotations
 import re
 import smtplib
 import socket
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from email.mime.image import MIMEImage
 from email.utils import formataddr, parseaddr
 
@@ -49,7 +51,17 @@ class LeaseLost(Exception):
     """Another worker has it now."""
 
 
-def message_for(mail: Mail, *, message_id: str) -> EmailMultiAlternatives:
+@dataclass(frozen=True, slots=True)
+class Message:
+    """One mail as it goes over the wire, and between whom; ``made`` is what it was made from."""
+
+    sender: str
+    to: str
+    content: bytes
+    made: EmailMultiAlternatives
+
+
+def message_for(mail: Mail, *, message_id: str) -> Message:
     """The message, with one recipient and no header smuggled in by words; `Never` if it can't be made.
 
     Django refuses CR and LF in headers but lets NUL pass and takes ``a@b.c, d@e.f`` for one address; the
@@ -75,10 +87,10 @@ def message_for(mail: Mail, *, message_id: str) -> EmailMultiAlternatives:
             message.attach(_inline(picture))
         if mail.pictures and not mail.attachments:
             message.mixed_subtype = "related"  # RFC 2387: the pictures are part of what the HTML shows
-        message.message().as_bytes()
+        content = message.message().as_bytes(linesep="\r\n")
     except (ValidationError, ValueError, UnicodeError) as error:
         raise Never(f"The mail could not be made: {_decoded(error)}") from error
-    return message
+    return Message(sender, mail.to, content, message)
 
 
 def _ways_to_stop(mail: Mail) -> dict[str, str]:
@@ -144,69 +156,93 @@ class Line:
         self._backend, self._mails = None, 0
 
 
-def hand_in(
-    message: EmailMultiAlternatives, *, about_to: Callable[[], bool], line: Line | None = None
-) -> None:
-    """Give the message to the mail server, or keep it as a file where the studio is set up so.
+Answer = Callable[[], None]
 
-    ``about_to`` is called once, right before the words are given away; False stops it (`LeaseLost`). Returns
-    when the server has accepted. Raises `Later`, `Never`, `Doubtful`; the line is hung up then. Without a
-    ``line`` it has one of its own.
+
+def hand_in(message: Message, *, about_to: Callable[[], bool], line: Line | None = None) -> None:
+    """Give the message to the mail server and hear what it says; see `give` and its answer.
+
+    Without a ``line`` it has one of its own.
+    """
+    own = Line()
+    try:
+        give(message, about_to=about_to, line=line or own)()
+    finally:
+        own.hang_up()
+
+
+def give(message: Message, *, about_to: Callable[[], bool], line: Line) -> Answer:
+    """Give the message to the mail server to its final dot, or keep it as a file where the studio is set up
+    so. What is returned is called for the server's answer, before anything else is said on this line.
+
+    ``about_to`` is called once, right before the words are given away; False stops it (`LeaseLost`). Raises
+    `Later`, `Never`, `Doubtful`, and so does the answer; the line is hung up then. An answer that raises
+    nothing says that the server has accepted.
     """
     backend = get_connection()
     if not isinstance(backend, EmailBackend):
         if not about_to():
             raise LeaseLost
         try:
-            backend.send_messages([message])
+            backend.send_messages([message.made])
         except OSError as error:
             raise Later(error) from error
-        return
-    went, kept = False, line is not None
-    line = line or Line()
-    try:
+        return lambda: None
+    with _hung_up_at_trouble(line):
         try:
-            content = message.message().as_bytes(linesep="\r\n")
-            smtp = _introduced(line, backend, message, content)
+            smtp = _introduced(line, backend, message)
             if not about_to():
                 raise LeaseLost
             _expect(smtp.docmd("DATA"), accepted=354)
-            smtp.send(dotted(content))
+            smtp.send(dotted(message.content))
         except (OSError, smtplib.SMTPException) as error:
             # A connection cut before the final dot: the server must throw away what it has (RFC 5321,
             # 4.1.1.4).
             raise Later(error) from error
-        try:
+        with _doubted_at_trouble():
             smtp.send(b".\r\n")
-            answer = smtp.getreply()
-        except (OSError, smtplib.SMTPException) as error:
-            raise Doubtful(f"The mail server did not answer: {_decoded(error)}") from error
-        _expect(answer, accepted=250)
-        went = True
-    finally:
-        if went and kept:
+
+    def answer() -> None:
+        with _hung_up_at_trouble(line):
+            with _doubted_at_trouble():
+                said = smtp.getreply()
+            _expect(said, accepted=250)
             line.went()
-        else:
-            line.hang_up()
+
+    return answer
 
 
-def _introduced(
-    line: Line, backend: EmailBackend, message: EmailMultiAlternatives, content: bytes
-) -> smtplib.SMTP:
+@contextmanager
+def _hung_up_at_trouble(line: Line) -> Iterator[None]:
+    try:
+        yield
+    except BaseException:
+        line.hang_up()
+        raise
+
+
+@contextmanager
+def _doubted_at_trouble() -> Iterator[None]:
+    try:
+        yield
+    except (OSError, smtplib.SMTPException) as error:
+        raise Doubtful(f"The mail server did not answer: {_decoded(error)}") from error
+
+
+def _introduced(line: Line, backend: EmailBackend, message: Message) -> smtplib.SMTP:
     """The server, told who writes to whom. A kept line that has gone dead is dialled once more: of the
     message itself nothing has been said by then.
     """
-    sender, to = parseaddr(message.from_email)[1], message.to[0]
     was_kept = line.is_kept
     try:
         smtp = line.dial(backend)
-        _envelope(smtp, sender=sender, to=to, content=content)
+        _envelope(smtp, message=message)
     except (OSError, smtplib.SMTPException, Later):
         if not was_kept:
             raise
         line.hang_up()
         smtp = line.dial(get_connection())
-        _envelope(smtp, sender=sender, to=to, content=content)
+        _envelope(smtp, message=message)
     return smtp
 
 
@@ -217,10 +253,10 @@ def dotted(content: bytes) -> bytes:
     return content if content.endswith(b"\r\n") else content + b"\r\n"
 
 
-def _envelope(smtp: smtplib.SMTP, *, sender: str, to: str, content: bytes) -> None:
-    eight_bits = smtp.has_extn("8bitmime") and not content.isascii()
-    _expect(smtp.mail(sender, ["BODY=8BITMIME"] if eight_bits else []), accepted=250)
-    _expect(smtp.rcpt(to), accepted=250)
+def _envelope(smtp: smtplib.SMTP, *, message: Message) -> None:
+    eight_bits = smtp.has_extn("8bitmime") and not message.content.isascii()
+    _expect(smtp.mail(message.sender, ["BODY=8BITMIME"] if eight_bits else []), accepted=250)
+    _expect(smtp.rcpt(message.to), accepted=250)
 
 
 def _expect(answer: tuple[int, bytes], *, accepted: int) -> None:

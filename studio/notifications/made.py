@@ -35,3 +35,5 @@ class Made:
     attachments: tuple[Attachment, ...] = ()
     pictures: tuple[Picture, ...] = ()
     promised_on: date | None = None
+    #: Whether ``pieces`` are known to be all that the notice is about.
+    leaves_none_out: bool = False

@@ -8,15 +8,16 @@ nobody can know.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from django.db import transaction
-from django.db.models import Case, F, IntegerField, Q, Value, When
+from django.db import connection, transaction
+from django.db.models import Case, F, IntegerField, Q, QuerySet, Value, When
 
 from studio.domain.say import say
 from studio.models import Notice, NoticePiece, NoticeRound, Person, SignInCode, Studio, WorkerBeat
 from studio.queries import notices as queries
-from studio.queries.quiet import may_mail_from
+from studio.queries.quiet import Spans, may_mail_from
 
 from .compose import Mail
 
@@ -67,22 +68,47 @@ def _due(now: datetime) -> Q:
     return fresh | abandoned_before_sending
 
 
-def lease(worker: str, now: datetime, studio: Studio | None = None) -> Notice | None:
-    """The next notice to send, now in this worker's hands alone; None when nothing is due. Sign-in codes and
-    a kiln's alarms go first.
+def next_due(now: datetime) -> QuerySet[Notice]:
+    """What is due, in the order in which it is sent, with all that a mail's address hangs on. Sign-in codes
+    and a kiln's alarms go first.
+    """
+    urgent_first = Case(When(kind__in=_URGENT, then=Value(0)), default=Value(1), output_field=IntegerField())
+    return _with_address(Notice.objects.filter(_due(now))).order_by(urgent_first, "not_before", "id")
+
+
+def _with_address(notices: QuerySet[Notice]) -> QuerySet[Notice]:
+    return notices.select_related("recipient__guardian", "sign_in_code__person")
+
+
+def read_again(notice: Notice, worker: str) -> Notice | None:
+    """The notice in this worker's hands as it is now; None when it is not there any more."""
+    return _with_address(Notice.objects.filter(_in_hand(notice, worker))).first()
+
+
+def lease(
+    worker: str,
+    now: datetime,
+    studio: Studio | None = None,
+    *,
+    seen: Iterator[Notice] | None = None,
+    holidays: Spans | None = None,
+) -> Notice | None:
+    """The next notice to send, now in this worker's hands alone; None when nothing is due.
+
+    ``seen`` are the first ones of `next_due`, where nobody has written since they were read, and
+    ``holidays`` likewise.
 
     Nothing is held while looking: of two workers that see the same notice, one changes its state and the
     other, finding it changed, looks again. A person is held before their notices, here as when pieces are
     put on them, so that nobody waits for each other in a circle.
     """
     studio = studio or Studio.the()
-    urgent_first = Case(When(kind__in=_URGENT, then=Value(0)), default=Value(1), output_field=IntegerField())
     while True:
         with transaction.atomic():
-            notice = Notice.objects.filter(_due(now)).order_by(urgent_first, "not_before", "id").first()
+            notice = (next(seen, None) if seen else None) or next_due(now).first()
             if notice is None:
                 return None
-            if notice.kind not in _URGENT and _put_off_past_quiet(notice, now, studio):
+            if notice.kind not in _URGENT and _put_off_past_quiet(notice, now, studio, holidays):
                 continue
             if notice.kind in queries.PICKUP and _put_off_to_tomorrow(notice, now, studio):
                 continue
@@ -93,15 +119,25 @@ def lease(worker: str, now: datetime, studio: Studio | None = None) -> Notice | 
                 attempts=F("attempts") + 1,
                 handed_over=False,
             )
-        if ours:
-            return Notice.objects.select_related("recipient__guardian", "sign_in_code__person").get(
-                pk=notice.pk
-            )
+        if not ours:
+            continue
+        if not _all_is_held():
+            return read_again(notice, worker)
+        notice.state, notice.lease_by, notice.lease_until = State.SENDING, worker, now + LEASE
+        notice.attempts, notice.handed_over = notice.attempts + 1, False
+        return notice
 
 
-def _put_off_past_quiet(notice: Notice, now: datetime, studio: Studio) -> bool:
+def _all_is_held() -> bool:
+    """Whether a transaction of ours keeps every other writer out, as SQLite's do: a row can't have changed
+    between our reading and our writing it.
+    """
+    return not connection.features.has_select_for_update
+
+
+def _put_off_past_quiet(notice: Notice, now: datetime, studio: Studio, holidays: Spans | None = None) -> bool:
     """Quiet hours and closed days: it waits for their end, unless it would be no news any more by then."""
-    goes_from = may_mail_from(now, studio)
+    goes_from = may_mail_from(now, studio, holidays=holidays)
     if goes_from <= now or (notice.expires_at is not None and notice.expires_at <= goes_from):
         return False
     Notice.objects.filter(_due(now), pk=notice.pk).update(
@@ -114,8 +150,9 @@ def _put_off_to_tomorrow(notice: Notice, now: datetime, studio: Studio) -> bool:
     """One mail about ready pieces a person a day: a second one waits for the next morning."""
     day = queries.studio_day(now, studio)
     # Two workers look at one person's notices one after the other.
-    recipient = Person.objects.select_for_update(no_key=True).get(pk=notice.recipient_id)
-    if not queries.gone_on(recipient, day, studio, besides=notice):
+    if not _all_is_held():
+        Person.objects.select_for_update(no_key=True).get(pk=notice.recipient_id)
+    if not queries.gone_on(notice.recipient, day, studio, besides=notice):
         return False
     morning = queries.day_begins(day + timedelta(days=1), studio, queries.MORNING)
     Notice.objects.filter(_due(now), pk=notice.pk).update(
@@ -159,6 +196,8 @@ def sent(notice: Notice, worker: str, mail: Mail, now: datetime) -> None:
         next_try_at=None,
     ):
         notice.state = State.SENT
+    if mail.leaves_none_out:
+        return
     # What it did not speak of is news still.
     NoticePiece.objects.filter(notice=notice).exclude(piece__in=mail.pieces).delete()
     NoticeRound.objects.filter(notice=notice).exclude(piece__in=mail.pieces).delete()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
+
 from studio.domain.advice import Advice, FoodUse
 from studio.domain.say import later, say
 from studio.domain.stages import Stage
@@ -26,12 +28,17 @@ class Row:
     advice: str = ""
 
 
-def pieces_of(notice: Notice) -> list[Piece]:
-    return list(
-        notice.pieces.select_related("maker__guardian", "piece_set", "shelf", "clay")
+def in_order() -> QuerySet[Piece]:
+    """Pieces with what a row says of them, as a mail lists them."""
+    return (
+        Piece.objects.select_related("maker__guardian", "piece_set", "shelf", "clay")
         .prefetch_related("glazes_on__glaze")
         .order_by("shelf__name", "maker__first_name", "id")
     )
+
+
+def pieces_of(notice: Notice) -> list[Piece]:
+    return list(in_order().filter(notices=notice))
 
 
 def name_of(person: Person) -> str:

@@ -191,10 +191,18 @@ SAID_OF: dict[Kind, str] = {
 }
 
 
-def wording_of(kind: Kind) -> Wording:
-    """The studio's own wording of this kind, or the default in the language in force."""
-    own = NoticeWording.objects.filter(kind=kind).first()
-    if own:
-        return Wording(own.subject, own.heading, own.body)
+def own_wordings() -> dict[str, NoticeWording]:
+    """What the studio words itself, by kind."""
+    return {own.kind: own for own in NoticeWording.objects.all()}
+
+
+def wording_of(kind: Kind, *, own: dict[str, NoticeWording] | None = None) -> Wording:
+    """The studio's own wording of this kind, or the default in the language in force.
+
+    ``own`` are all of `own_wordings`, where they have just been read.
+    """
+    found = NoticeWording.objects.filter(kind=kind).first() if own is None else own.get(kind)
+    if found:
+        return Wording(found.subject, found.heading, found.body)
     usual = DEFAULTS[Kind(kind)].wording
     return Wording(str(usual.subject), str(usual.heading), str(usual.body))

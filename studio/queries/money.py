@@ -6,6 +6,7 @@ on the account of their guardian.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -37,6 +38,12 @@ def with_balances(people: QuerySet[Person] | None = None) -> QuerySet[Person]:
 def balances() -> dict[int, int]:
     """Balance by primary key of everyone who has a charge or payment, in one query."""
     rows = with_balances().exclude(charged_minor=0, paid_minor=0).order_by()
+    return dict(rows.values_list("pk", "balance_minor"))
+
+
+def balances_of(people: Iterable[Person]) -> dict[int, int]:
+    """Balance by primary key of these people, in one query."""
+    rows = with_balances(Person.objects.filter(pk__in={person.pk for person in people})).order_by()
     return dict(rows.values_list("pk", "balance_minor"))
 
 

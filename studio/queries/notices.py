@@ -70,10 +70,10 @@ def waits_for_set(piece: Piece) -> bool:
     return piece.piece_set.pieces.live().exclude(stage=Stage.READY).exists()
 
 
-def can_be_told_of(piece: Piece, recipient: Person, day: date) -> bool:
+def can_be_told_of(piece: Piece, recipient: Person, day: date, *, held_back: bool | None = None) -> bool:
     """Whether this person may be told on this day to come for this piece.
 
-    Not before the tutor has dealt with a flaw it came out with.
+    Not before the tutor has dealt with a flaw it came out with: ``held_back``, where that has been looked up.
     """
     whose = recipient_of(piece, day)
     return (
@@ -82,7 +82,7 @@ def can_be_told_of(piece: Piece, recipient: Person, day: date) -> bool:
         and whose is not None
         and whose.pk == recipient.pk
         and not waits_for_set(piece)
-        and not notices_breakage.is_held_back(piece)
+        and not (notices_breakage.is_held_back(piece) if held_back is None else held_back)
     )
 
 

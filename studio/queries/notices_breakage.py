@@ -6,6 +6,8 @@ sent it, told the maker in person, or dropped it.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.db.models import Exists, OuterRef, QuerySet, Subquery
 
 from studio.domain.stages import ENDED, Stage
@@ -47,6 +49,12 @@ def flaw_of(piece: Piece) -> UnloadAnswer | None:
 def is_held_back(piece: Piece) -> bool:
     """Whether this piece came out flawed and the tutor has not dealt with that yet."""
     return _held_back(Piece.objects.filter(pk=piece.pk)).exists()
+
+
+def held_back_among(pieces: Iterable[Piece]) -> set[int]:
+    """Primary keys of those of these pieces that are held back so, in one query."""
+    held = _held_back(Piece.objects.filter(pk__in=[piece.pk for piece in pieces]))
+    return set(held.order_by().values_list("pk", flat=True))
 
 
 def without_held_back(pieces: QuerySet[Piece]) -> QuerySet[Piece]:

@@ -9,13 +9,22 @@ from django.utils import timezone
 from studio.domain.quiet import LONGEST, may_go_from
 from studio.models import Holiday, Studio
 
+Spans = list[tuple[date, date]]
 
-def may_mail_from(now: datetime, studio: Studio) -> datetime:
-    """The first moment from now on at which mail that can wait may go; now itself when it may."""
-    here = timezone.localtime(now, studio.zone)
-    first = here.date()
+
+def holidays_from(first: date) -> Spans:
+    """First and last day of each holiday that can matter to mail of this day."""
     holidays = Holiday.objects.filter(last_on__gte=first, first_on__lte=first + timedelta(days=LONGEST))
-    spans = list(holidays.values_list("first_on", "last_on"))
+    return list(holidays.values_list("first_on", "last_on"))
+
+
+def may_mail_from(now: datetime, studio: Studio, *, holidays: Spans | None = None) -> datetime:
+    """The first moment from now on at which mail that can wait may go; now itself when it may.
+
+    ``holidays`` are those of `holidays_from`, where they have just been read.
+    """
+    here = timezone.localtime(now, studio.zone)
+    spans = holidays_from(here.date()) if holidays is None else holidays
 
     def is_closed(day: date) -> bool:
         return str(day.isoweekday()) in studio.closed_weekdays or any(

@@ -124,7 +124,7 @@ def _both(port: int) -> tuple[float, float]:
     messages = []
     for notice in Notice.objects.select_related("recipient__guardian").order_by("id"):
         message = door.message_for(compose(notice, now=now), message_id=deliver.message_id_of(notice))
-        messages.append((message.to, message.message().as_bytes(linesep="\r\n")))
+        messages.append((message.to, message.content))
 
     def bare() -> float:
         start = perf_counter()
