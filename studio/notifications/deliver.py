@@ -84,6 +84,7 @@ def worker_name(worker: str) -> str:
 def see_to(notice: Notice, *, worker: str, line: door.Line, clock: Clock = timezone.now) -> None:
     """Bring one leased notice to an end: sent, put back, refused, doubtful or dropped."""
     hand = InHand(notice, worker=worker, line=line, ahead=Ahead(), clock=clock)
+    hand.make()
     hand.give()
     if hand.is_given:
         hand.hear()
@@ -111,18 +112,16 @@ class InHand:
         return self._answer is not None and not self._ended
 
     def make(self) -> None:
-        """Make the mail ahead of its turn, where that can be told from one that is not so any more."""
-        if self._ahead.known is not None and self._ahead.is_so(self._clock()):
-            with self._ends_written_down():
-                self._compose(self._ahead.known)
+        """Make the mail, ahead of its turn."""
+        with self._ends_written_down():
+            self._compose(self._ahead.known or self._ahead.read(self._clock(), count=0))
 
     def give(self) -> None:
-        """Hand the mail over; first make it anew unless it is certainly so still."""
+        """Hand the mail over."""
+        if self._message is None:
+            return
         with self._ends_written_down():
-            if not self._ended and (self._message is None or not self._ahead.is_so(self._clock())):
-                self._make_anew()
-            if not self._ended and self._message is not None:
-                self._answer = door.give(self._message, about_to=self._about_to, line=self._line)
+            self._answer = door.give(self._message, about_to=self._about_to, line=self._line)
 
     def hear(self) -> str:
         """Wait for the mail server's answer and write it down; returns what became of the notice."""
@@ -135,8 +134,10 @@ class InHand:
         return self.became()
 
     def became(self) -> str:
+        """The state the notice has come to; one that was erased meanwhile counts as dropped."""
         if self.notice.state != Notice.State.SENT:
-            self.notice.refresh_from_db(fields=["state"])
+            found = Notice.objects.filter(pk=self.notice.pk).values_list("state", flat=True).first()
+            self.notice.state = found or Notice.State.DROPPED
         return self.notice.state
 
     def _make_anew(self) -> None:
@@ -147,7 +148,6 @@ class InHand:
         self._compose(self._ahead.read(self._clock(), count=0))
 
     def _compose(self, known: Known) -> None:
-        self._mail = self._message = None
         notice, now = self.notice, self._clock()
         mail = words_of(notice, known, now=now)
         if mail is None:
@@ -163,15 +163,22 @@ class InHand:
             return
         self._end()
 
-    def _about_to(self) -> bool:
+    def _about_to(self) -> door.Message | None:
+        """The mail as it is now, noted as handed over; None when it is not to be sent. Made anew, unless what
+        it was made from is certainly so still.
+        """
+        if not self._ahead.is_so(self._clock()):
+            self._make_anew()
+        if self._ended:
+            return None
         self._handed_over = outbox.hand_over(
             self.notice, self.worker, self._clock(), message_id=message_id_of(self.notice)
         )
-        return self._handed_over
+        return self._message if self._handed_over else None
 
     def _end(self) -> None:
         """It has not gone. What was read of other notices may hang on this one."""
-        self._ended = True
+        self._ended, self._mail, self._message = True, None, None
         self._ahead.forget()
 
     @contextmanager
@@ -181,6 +188,8 @@ class InHand:
             yield
             return
         except door.LeaseLost:
+            if self._ended:
+                return
             log.info("Notice %s is in other hands.", notice.code)
         except door.Later as error:
             outbox.put_back(notice, worker, str(error), self._clock())

@@ -60,6 +60,11 @@ class Message:
     content: bytes
     made: EmailMultiAlternatives
 
+    @property
+    def envelope(self) -> tuple[str, str, bool]:
+        """From whom, to whom, and whether in plain ASCII."""
+        return self.sender, self.to, self.content.isascii()
+
 
 def message_for(mail: Mail, *, message_id: str) -> Message:
     """The message, with one recipient and no header smuggled in by words; `Never` if it can't be made.
@@ -156,10 +161,12 @@ class Line:
         self._backend, self._mails = None, 0
 
 
+#: The message as it is at the last moment, or None: nothing is to be said.
+AboutTo = Callable[[], Message | None]
 Answer = Callable[[], None]
 
 
-def hand_in(message: Message, *, about_to: Callable[[], bool], line: Line | None = None) -> None:
+def hand_in(message: Message, *, about_to: AboutTo, line: Line | None = None) -> None:
     """Give the message to the mail server and hear what it says; see `give` and its answer.
 
     Without a ``line`` it has one of its own.
@@ -171,30 +178,31 @@ def hand_in(message: Message, *, about_to: Callable[[], bool], line: Line | None
         own.hang_up()
 
 
-def give(message: Message, *, about_to: Callable[[], bool], line: Line) -> Answer:
+def give(message: Message, *, about_to: AboutTo, line: Line) -> Answer:
     """Give the message to the mail server to its final dot, or keep it as a file where the studio is set up
     so. What is returned is called for the server's answer, before anything else is said on this line.
 
-    ``about_to`` is called once, right before the words are given away; False stops it (`LeaseLost`). Raises
-    `Later`, `Never`, `Doubtful`, and so does the answer; the line is hung up then. An answer that raises
-    nothing says that the server has accepted.
+    ``about_to`` is called once, right before the words are given away: what it returns is sent, to whom it
+    says; None stops it (`LeaseLost`). Raises `Later`, `Never`, `Doubtful`, and so does the answer; the line
+    is hung up then. An answer that raises nothing says that the server has accepted.
     """
     backend = get_connection()
     if not isinstance(backend, EmailBackend):
-        if not about_to():
-            raise LeaseLost
+        last = _last_moment(about_to)
         try:
-            backend.send_messages([message.made])
+            backend.send_messages([last.made])
         except OSError as error:
             raise Later(error) from error
         return lambda: None
     with _hung_up_at_trouble(line):
         try:
             smtp = _introduced(line, backend, message)
-            if not about_to():
-                raise LeaseLost
+            last = _last_moment(about_to)
+            if last.envelope != message.envelope:
+                _expect(smtp.rset(), accepted=250)
+                _envelope(smtp, message=last)
             _expect(smtp.docmd("DATA"), accepted=354)
-            smtp.send(dotted(message.content))
+            smtp.send(dotted(last.content))
         except (OSError, smtplib.SMTPException) as error:
             # A connection cut before the final dot: the server must throw away what it has (RFC 5321,
             # 4.1.1.4).
@@ -210,6 +218,13 @@ def give(message: Message, *, about_to: Callable[[], bool], line: Line) -> Answe
             line.went()
 
     return answer
+
+
+def _last_moment(about_to: AboutTo) -> Message:
+    last = about_to()
+    if last is None:
+        raise LeaseLost
+    return last
 
 
 @contextmanager

@@ -68,7 +68,7 @@ def _send(key: int, clock: Clock) -> bool:
             compose_code(asked, codes.shown(code)),
             message_id=f"<place.{asked.pk}.{asked.mail_tries}@{domain}>",
         )
-        door.hand_in(message, about_to=lambda: True)
+        door.hand_in(message, about_to=lambda: message)
     except door.Later:
         return False
     except door.Never:
