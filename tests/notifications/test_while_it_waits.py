@@ -314,13 +314,14 @@ def test_a_database_that_fails_under_the_next_loses_no_answer(
     clock = Clock()
     first, second = two(clock)
     owner = outbox if where == "lease" else deliver
-    real, called = getattr(owner, where), []
+    real, failed = getattr(owner, where), []
 
-    def failing(*arguments: object, **named: object) -> object:
-        called.append(True)
-        if len(called) == 2:
+    def failing(subject: object, *arguments: object, **named: object) -> object:
+        is_next = subject == second if where == "compose" else Notice.objects.filter(state=State.SENDING)
+        if is_next and not failed:
+            failed.append(True)
             raise OperationalError("the disk is gone")
-        return real(*arguments, **named)
+        return real(subject, *arguments, **named)
 
     monkeypatch.setattr(owner, where, failing)
     with pytest.raises(OperationalError):
