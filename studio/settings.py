@@ -80,6 +80,7 @@ TEMPLATES = [
                 "studio.templatetags.drawings",
                 "studio.templatetags.studio_format",
                 "studio.templatetags.navigation",
+                "studio.templatetags.scripts",
             ],
         },
     }

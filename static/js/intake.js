@@ -1,4 +1,5 @@
 // Small helps on the intake page. Everything works without them.
+import { figure, translate } from "./words.js";
 
 const form = document.querySelector(".intake");
 
@@ -27,10 +28,13 @@ form.addEventListener("input", say);
 const words = form.querySelector("[data-sizes-say]");
 
 function millimetres(name) {
-  const found = /^\s*(\d{1,5}(?:[.,]\d{0,3})?|[.,]\d{1,3})\s*(cm|mm|m)?\s*$/i.exec(form.elements[name].value);
-  if (!found) return null;
-  const unit = { mm: 1, cm: 10, m: 1000 }[(found[2] || "cm").toLowerCase()];
-  return Math.round(Number(found[1].replace(",", ".")) * unit);
+  const typed = form.elements[name].value;
+  const part = /^\s*(?:(\d{1,4})[\s-]+)?(\d{1,2})\/([1-9]\d?)\s*(cm|mm|m|in|")?\s*$/i.exec(typed);
+  const whole = /^\s*(\d{1,5}(?:[.,]\d{0,3})?|[.,]\d{1,3})\s*(cm|mm|m|in|")?\s*$/i.exec(typed);
+  if (!part && !whole) return null;
+  const number = part ? Number(part[1] ?? 0) + part[2] / part[3] : Number(whole[1].replace(",", "."));
+  const unit = (part ? part[4] : whole[2]) || words.dataset.bare;
+  return Math.round(number * { mm: 1, cm: 10, m: 1000, in: 25.4, '"': 25.4 }[unit.toLowerCase()]);
 }
 
 function say() {
@@ -41,8 +45,9 @@ function say() {
   words.hidden = !width || !depth || !height;
   if (words.hidden) return;
   const litres = (width * depth * height) / 1e6;
-  words.value =
-    `${round ? `${width} mm across` : `${width} × ${depth} mm`}, ${height} mm tall: ` +
-    `a box of ${litres < 10 ? litres.toFixed(2) : Math.round(litres)} litres in the kiln.`;
+  const named = { width, depth, height, litres: figure(litres, litres < 10 ? 2 : 0) };
+  words.value = round
+    ? translate("{width} mm across, {height} mm tall: a box of {litres} litres in the kiln.", named)
+    : translate("{width} × {depth} mm, {height} mm tall: a box of {litres} litres in the kiln.", named);
 }
 say();

@@ -1,5 +1,6 @@
 // Keeps the part of a page that tells of a hot kiln fresh: fetched again by itself while the page is looked at.
 // Without it the page shows what was known when it was opened, and can be loaded again by hand.
+import { clock, translate } from './words.js';
 
 const EVERY_MS = 20_000;
 const part = document.querySelector('[data-live]');
@@ -13,8 +14,7 @@ if (part) {
     const alarms = (root) => [...root.querySelectorAll('[data-alarm] h3')].map((one) => one.textContent).join('. ');
 
     const showSilence = () => {
-        const clock = `${heard.getHours()}`.padStart(2, '0') + ':' + `${heard.getMinutes()}`.padStart(2, '0');
-        silent.querySelector('[data-live-since]').textContent = clock;
+        silent.querySelector('[data-live-since]').textContent = clock(heard);
         silent.hidden = false;
     };
 
@@ -30,7 +30,7 @@ if (part) {
         part.replaceChildren(...fresh.childNodes);
         if (held) part.querySelector(`#${held.id} > summary`)?.focus({ preventScroll: true });
         // Read aloud only what is new, not the whole part three times a minute.
-        if (said && after !== before) said.textContent = after || 'Nothing is amiss any more.';
+        if (said && after !== before) said.textContent = after || translate('Nothing is amiss any more.');
     };
 
     const look = async () => {

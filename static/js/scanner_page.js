@@ -3,6 +3,7 @@
 // here, and everything read after it waits behind it, so that no piece lands on the wrong shelf.
 import { useCamera } from "./scanner_camera.js";
 import { tell } from "./scanner_signs.js";
+import { translateMany } from "./words.js";
 
 const PATIENCE_MS = 12_000;
 
@@ -110,7 +111,7 @@ async function refresh() {
 function showWaiting() {
   waitingNote.hidden = !stuck || !waiting.length;
   waitingNote.querySelector("[data-waiting-count]").textContent =
-    waiting.length === 1 ? "1 scan is not sent." : `${waiting.length} scans are not sent.`;
+    translateMany("{count} scan is not sent.", "{count} scans are not sent.", waiting.length);
 }
 
 waitingNote.querySelector("[data-waiting-send]").addEventListener("click", send);

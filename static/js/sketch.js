@@ -1,5 +1,6 @@
 // A sheet to draw on, above the field for a photo of a drawing: what is drawn goes as that field's picture.
 // Without this there is the field alone.
+import { translate } from "./words.js";
 
 const WIDE = 800;
 const HIGH = 600;
@@ -21,9 +22,9 @@ function begin(form) {
     height: HIGH,
     class: "sketch__sheet",
     role: "img",
-    "aria-label": "Sheet to draw on. The field below takes a photo instead.",
+    "aria-label": translate("Sheet to draw on. The field below takes a photo instead."),
   });
-  const wipe = make("button", { type: "button", class: "btn btn--paper btn--small" }, "Wipe it clean");
+  const wipe = make("button", { type: "button", class: "btn btn--paper btn--small" }, translate("Wipe it clean"));
   holder.append(canvas, wipe);
   holder.hidden = false;
   const pen = canvas.getContext("2d");

@@ -1,11 +1,13 @@
 // Small comforts on the unload page. Everything works without them: the form sends what is ticked.
+import { translate, translateMany } from "./words.js";
+
 const form = document.querySelector("[data-unload]");
 
 if (form) {
   for (const input of form.querySelectorAll("input[type=file]")) {
     input.addEventListener("change", () => {
       const word = input.closest("label").querySelector("[data-photo-count]");
-      if (word) word.textContent = input.files.length ? `${input.files.length} taken` : "none taken";
+      if (word) word.textContent = input.files.length ? translateMany("{count} taken", "{count} taken", input.files.length) : translate("none taken");
     });
   }
 

@@ -5,7 +5,8 @@
 import { Drawings, codeOf } from "./hand.js";
 import { reasons } from "./rules.js";
 import { Studio } from "./studio.js";
-import { describe, whereWords } from "./words.js";
+import { describe, whereWords } from "./spoken.js";
+import { translate } from "../words.js";
 
 const STEP = 5;
 const FINE = 1;
@@ -45,7 +46,7 @@ function take(code) {
   const piece = pieceOf(code);
   if (!piece) return null;
   if (piece.pinned) {
-    say(`${piece.mark} is pinned. Unpin it first.`, true);
+    say(translate("{mark} is pinned. Unpin it first.", { mark: piece.mark }), true);
     return null;
   }
   if (hand?.code !== code) {
@@ -78,7 +79,8 @@ async function letGo() {
   const against = reasons(load, piece, at);
   if (against.length) {
     putBack();
-    say(`${piece.mark} is back where it was. ${against.map((reason) => reason.words).join(" ")}`, true);
+    const back = translate("{mark} is back where it was.", { mark: piece.mark });
+    say([back, ...against.map((reason) => reason.words)].join(" "), true);
     return;
   }
   if (!hasMoved(piece, at)) {
@@ -126,8 +128,8 @@ function takeOver(answer, mine) {
     return;
   }
   if (focused) drawings.link(focused)?.focus({ preventScroll: true });
-  const back = answer.problems.length && !answer.said ? "Nothing was changed. " : "";
-  say([answer.said, back + answer.problems.join(" ")].filter(Boolean).join(" "), answer.problems.length > 0);
+  const unchanged = answer.problems.length && !answer.said ? translate("Nothing was changed.") : "";
+  say([answer.said, unchanged, ...answer.problems].filter(Boolean).join(" "), answer.problems.length > 0);
 }
 
 async function choose(code) {
@@ -255,7 +257,7 @@ function keyDown(event) {
     const step = event.shiftKey ? FINE : STEP;
     changeInHand(code, (at) => ({ x: at.x + arrow[0] * step, y: at.y + arrow[1] * step }));
   } else if (key === "r") {
-    if (piece.round) say(`${piece.mark} is round: turned, it stands the same.`);
+    if (piece.round) say(translate("{mark} is round: turned, it stands the same.", { mark: piece.mark }));
     else changeInHand(code, (at) => ({ turned: !at.turned }));
   } else if (key === "PageUp" || key === "PageDown") otherLayer(code, key === "PageUp" ? 1 : -1);
   else if (key === "p") send(code, "pin/", piece.pinned ? {} : { pinned: "1" });
@@ -263,12 +265,12 @@ function keyDown(event) {
   else if (key === "s") {
     swapping = code;
     board.classList.add("is-swapping");
-    say(`Choose the piece that ${piece.mark} changes places with. Escape lets it be.`);
+    say(translate("Choose the piece that {mark} changes places with. Escape lets it be.", { mark: piece.mark }));
   } else if (key === "Enter" && hand?.code === code && hasMoved(piece, hand.at)) letGo();
   else if (key === "Escape" && (hand || swapping)) {
     stopSwapping();
     putBack();
-    say(`${piece.mark} stands where it was.`);
+    say(translate("{mark} stands where it was.", { mark: piece.mark }));
   } else return;
   event.preventDefault();
 }
@@ -280,7 +282,7 @@ function otherLayer(code, up) {
   if (!piece) return;
   const layer = hand.at.layer + up;
   if (!layerOf(layer)) {
-    say(`There is no shelf ${up > 0 ? "above" : "below"} that one.`, true);
+    say(up > 0 ? translate("There is no shelf above that one.") : translate("There is no shelf below that one."), true);
     return;
   }
   const at = { ...hand.at, layer };

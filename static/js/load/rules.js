@@ -1,10 +1,13 @@
 // Why a piece may not stand somewhere, reckoned while it is moved. The studio judges again, by its own
 // arithmetic, before anything is kept: see studio/domain/loading_check.py, whose sentences these are.
 // Lengths are millimetres; x runs to the right and y to the back from the middle of the kiln shelf.
+import { figure, translate } from "../words.js";
 
 const SLACK = 1e-3;
 
-const oneDecimal = (mm) => `${Math.max(0, mm).toFixed(1)} mm`;
+const oneDecimal = (mm) => translate("{max} mm", { max: figure(Math.max(0, mm), 1) });
+// A limit, with no more places than it has.
+const limit = (mm) => figure(mm, Number.isInteger(mm) ? 0 : 1);
 
 // How far a point lies inside an outline's edge; negative outside.
 export function depth(outline, x, y) {
@@ -49,11 +52,12 @@ const apart = (one, other) => gapBetween(one.corners, other.corners) - one.radiu
 function wallReasons(load, layer, print) {
   const found = [];
   if (print.corners.some(([x, y]) => depth(layer.shelf, x, y) < print.radius - SLACK)) {
-    found.push(["off-shelf", "hangs over the edge of its shelf. Move it in."]);
+    found.push(["off-shelf", translate("hangs over the edge of its shelf. Move it in.")]);
   }
   const room = Math.min(...print.corners.map(([x, y]) => depth(load.chamber, x, y))) - print.radius;
   if (room < load.clear.wall - SLACK) {
-    found.push(["wall", `is ${oneDecimal(room)} from the wall and needs ${load.clear.wall} mm. Move it in.`]);
+    const named = { in_mm: oneDecimal(room), wall: limit(load.clear.wall) };
+    found.push(["wall", translate("is {in_mm} from the wall and needs {wall} mm. Move it in.", named)]);
   }
   return found;
 }
@@ -62,14 +66,19 @@ function zoneReasons(load, layer, print, high) {
   return load.zones
     .filter((zone) => layer.base < (zone.to ?? Infinity) && high > zone.from)
     .filter((zone) => gapBetween(print.corners, [[zone.x, zone.y]]) - print.radius < zone.r - SLACK)
-    .map((zone) => ["thermocouple", `is nearer than ${zone.r} mm to the thermocouple. Move it away.`]);
+    .map((zone) => [
+      "thermocouple",
+      translate("is nearer than {radius_mm} mm to the thermocouple. Move it away.", { radius_mm: limit(zone.r) }),
+    ]);
 }
 
 function heightReasons(load, layer, high) {
   const free = layer.limit - high;
-  const [need, what] = layer.carries ? [load.clear.above, "the shelf above"] : [load.clear.lid, "the lid"];
+  const [need, what] = layer.carries ? [load.clear.above, translate("the shelf above")] : [load.clear.lid, translate("the lid")];
   if (free >= need - SLACK) return [];
-  const words = `leaves ${oneDecimal(free)} under ${what} and needs ${need} mm. Use longer props or another layer.`;
+  const advice = translate("Use longer props or another layer.");
+  const named = { in_mm: oneDecimal(free), what, clearance: limit(need), advice };
+  const words = translate("leaves {in_mm} under {what} and needs {clearance} mm. {advice}", named);
   return [["too-tall", words]];
 }
 
@@ -77,7 +86,7 @@ function propReasons(load, layer, print) {
   const near = layer.props.some(
     (prop) => gapBetween(print.corners, [prop]) - print.radius - load.chamber.prop / 2 < load.clear.ware - SLACK,
   );
-  return near ? [["prop", "stands where a prop goes, or too near it. Move it away from the prop."]] : [];
+  return near ? [["prop", translate("stands where a prop goes, or too near it. Move it away from the prop.")]] : [];
 }
 
 function neighbourReasons(load, piece, at, print) {
@@ -89,8 +98,13 @@ function neighbourReasons(load, piece, at, print) {
     const [a, b] = [piece.mark, other.mark].sort();
     const words =
       gap < -SLACK
-        ? `Pieces ${a} and ${b} stand in the same place. Move one of them.`
-        : `Pieces ${a} and ${b} stand ${oneDecimal(gap)} apart and need ${load.clear.ware} mm. Move one of them.`;
+        ? translate("Pieces {a} and {b} stand in the same place. Move one of them.", { a, b })
+        : translate("Pieces {a} and {b} stand {in_mm} apart and need {need} mm. Move one of them.", {
+            a,
+            b,
+            in_mm: oneDecimal(gap),
+            need: limit(load.clear.ware),
+          });
     found.push({ code: "overlap", words, other: other.code });
   }
   return found;
@@ -106,7 +120,7 @@ export function reasons(load, piece, at) {
     ...zoneReasons(load, layer, print, high),
     ...heightReasons(load, layer, high),
     ...propReasons(load, layer, print),
-  ].map(([code, rest]) => ({ code, words: `Piece ${piece.mark} ${rest}` }));
+  ].map(([code, rest]) => ({ code, words: translate("Piece {key} {rest}", { key: piece.mark, rest }) }));
   return [...own, ...neighbourReasons(load, piece, at, print)];
 }
 

@@ -1,8 +1,9 @@
 // Talking to the studio: a change is sent, and the parts of the page that show the load come back.
+import { later, translate } from "../words.js";
 
 const HEADER = "X-Load-Editor";
-const NO_SIGNAL = "There is no signal, so nothing was changed. Do it again when the signal is back.";
-const BROKEN = "The studio gave no answer that can be used. Load the page again.";
+const NO_SIGNAL = later("There is no signal, so nothing was changed. Do it again when the signal is back.");
+const BROKEN = later("The studio gave no answer that can be used. Load the page again.");
 
 // A number of this change's own: sent twice, it counts once.
 function ownNumber() {
@@ -36,10 +37,10 @@ export class Studio {
     this.busy = true;
     try {
       const answer = await fetch(url, { ...how, headers: { [HEADER]: "1" }, redirect: "error" });
-      if (![200, 422].includes(answer.status)) return { said: "", problems: [BROKEN] };
+      if (![200, 422].includes(answer.status)) return { said: "", problems: [translate(BROKEN)] };
       return await answer.json();
     } catch {
-      return { said: "", problems: [navigator.onLine ? BROKEN : NO_SIGNAL] };
+      return { said: "", problems: [translate(navigator.onLine ? BROKEN : NO_SIGNAL)] };
     } finally {
       this.busy = false;
     }

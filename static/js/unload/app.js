@@ -10,6 +10,7 @@ import * as queue from "./queue.js";
 import * as rules from "./rules.js";
 import * as screen from "./screen.js";
 import * as store from "./store.js";
+import { clock, translate, translateMany } from "../words.js";
 
 // A thumb that bounces must not answer the next piece too.
 const BOUNCE_MS = 300;
@@ -51,14 +52,14 @@ export async function unload(main, load, { person, photos, at = null }) {
     screen.showCounts(ui, load, now, current);
     showKept(ui, kept, person);
     const last = lastMine();
-    const undo = last ? `${markOf(last.place)}, ${last.outcome}` : "nothing yet";
+    const undo = last ? `${markOf(last.place)}, ${screen.outcomeWords(last.outcome)}` : translate("nothing yet");
     for (const name of ["undo", "undo-out"]) {
       part[name].setAttribute("aria-disabled", String(!last));
       part[`${name}-words`].textContent = undo;
     }
     const taken = current ? draftsOf(current).length : 0;
-    part["photo-words"].textContent = taken ? `${taken} taken` : "none taken";
-    part["shelf-words"].textContent = load.shelves.find((one) => one.code === shelf)?.name ?? "none chosen";
+    part["photo-words"].textContent = taken ? translateMany("{count} taken", "{count} taken", taken) : translate("none taken");
+    part["shelf-words"].textContent = load.shelves.find((one) => one.code === shelf)?.name ?? translate("none chosen");
     main.dataset.left = rules.inOrder(load).filter((code) => !now[code]).length;
     if (main.dataset.open === "out") showOut();
   }
@@ -66,10 +67,14 @@ export async function unload(main, load, { person, photos, at = null }) {
   function showOut() {
     const total = rules.inOrder(load).length;
     const left = kept.filter((entry) => entry.person === person && entry.state !== "draft").length;
-    part["out-title"].textContent = `All ${total} are out of ${load.kiln}`;
+    part["out-title"].textContent = translate("All {total} are out of {kiln}", { total, kiln: load.kiln });
     part["out-words"].textContent = left
-      ? `${left} ${left === 1 ? "is" : "are"} kept on this phone and sent by themselves. Then count up.`
-      : "Everything has been sent. Count up now.";
+      ? translateMany(
+          "{count} is kept on this phone and sent by itself. Then count up.",
+          "{count} are kept on this phone and sent by themselves. Then count up.",
+          left,
+        )
+      : translate("Everything has been sent. Count up now.");
   }
 
   // Shows a piece, or the end when there is none left.
@@ -90,9 +95,17 @@ export async function unload(main, load, { person, photos, at = null }) {
   }
 
   function showAnswered(answer) {
-    const by = answer.by && !mine.some((one) => one.id === answer.client_id) ? `, by ${answer.by}` : "";
+    const isMine = mine.some((one) => one.id === answer.client_id);
+    const named = {
+      piece_mark: markOf(current),
+      outcome: screen.outcomeWords(answer.outcome),
+      by_first_name: answer.by,
+      at: clock(answer.at),
+    };
     part["answered-title"].textContent =
-      `${markOf(current)} is answered: ${answer.outcome}${by} at ${screen.clock(answer.at)}.`;
+      answer.by && !isMine
+        ? translate("{piece_mark} is answered: {outcome}, by {by_first_name} at {at}.", named)
+        : translate("{piece_mark} is answered: {outcome} at {at}.", named);
     screen.open(ui, "answered");
   }
 
@@ -110,7 +123,7 @@ export async function unload(main, load, { person, photos, at = null }) {
       await queue.keep(list);
       return true;
     } catch {
-      say("This phone has no room to keep anything more. Nothing was saved: free some room, then answer again.");
+      say(translate("This phone has no room to keep anything more. Nothing was saved: free some room, then answer again."));
       return false;
     }
   }
@@ -141,8 +154,8 @@ export async function unload(main, load, { person, photos, at = null }) {
     };
     const asks = rules.asks(seen, finishingOnly);
     if (asks || (seen.jobs.includes("other") && !seen.note.trim())) {
-      if (asks === "flawed" && seen.flaws.length) part["flawed-title"].textContent = `Is ${markOf(current)} flawed?`;
-      if (!asks) say(`Write in the note what is to be done to ${markOf(current)}.`);
+      if (asks === "flawed" && seen.flaws.length) part["flawed-title"].textContent = translate("Is {mark} flawed?", { mark: markOf(current) });
+      if (!asks) say(translate("Write in the note what is to be done to {mark}.", { mark: markOf(current) }));
       screen.open(ui, asks || "flawed");
       return;
     }
@@ -174,7 +187,8 @@ export async function unload(main, load, { person, photos, at = null }) {
     busy = false;
     if (!isKept) return;
     kept = [...kept, entry];
-    say(`${markOf(code)} is open again; it was ${outcome}.`);
+    const named = { mark: markOf(code), outcome: screen.outcomeWords(outcome) };
+    say(translate("{mark} is open again; it was {outcome}.", named));
     show(code);
     soon();
   }
@@ -185,7 +199,7 @@ export async function unload(main, load, { person, photos, at = null }) {
     const code = current;
     if (!file) return;
     if (draftsOf(code).length >= MOST_PHOTOS) {
-      say(`${MOST_PHOTOS} photos of one piece are enough.`);
+      say(translate("{count} photos of one piece are enough.", { count: MOST_PHOTOS }));
       return;
     }
     const { data, type } = await smallPhoto(file);
@@ -209,7 +223,8 @@ export async function unload(main, load, { person, photos, at = null }) {
     const { words = "", place, shelf: one } = choosePiece(text);
     if (!words) camera.stop();
     const mark = place ? markOf(place) : (one?.name ?? "");
-    signal(words ? "unknown" : "taken", { mark, sentence: words || (place ? "Its place is shown." : "Chosen.") });
+    const sentence = words || (place ? translate("Its place is shown.") : translate("Chosen."));
+    signal(words ? "unknown" : "taken", { mark, sentence });
   }
 
   function chooseShelf(code) {
@@ -294,7 +309,9 @@ export async function unload(main, load, { person, photos, at = null }) {
   // Photos of a piece that was answered elsewhere meanwhile go as they are.
   const strays = kept.filter((entry) => isHere(entry) && entry.state === "draft" && answers[entry.place]);
   if (strays.length) await keepOrSay(strays.map((draft) => ({ ...draft, state: "waiting" })));
-  if (load.state === "cooling") say("By the books this kiln is still shut. What you answer is kept, and taken once it has been opened on the firing’s page.");
+  if (load.state === "cooling") {
+    say(translate("By the books this kiln is still shut. What you answer is kept, and taken once it has been opened on the firing’s page."));
+  }
   show(at && load.places[at] ? at : rules.nextOpen(load, standing()));
   main.dataset.ready = "yes";
   keepDelivering();

@@ -3,6 +3,7 @@
 import { learn } from "./clock.js";
 import * as queue from "./queue.js";
 import * as store from "./store.js";
+import { later, translate } from "../words.js";
 
 export const HELLO = "/unload/hello.json";
 const PART = 8;
@@ -11,13 +12,16 @@ const PHOTO_PATIENCE_MS = 180_000;
 const SOONEST_MS = 3_000;
 const LATEST_MS = 300_000;
 
-const SIGN_IN =
-  "The studio asks who you are, or this Wi-Fi wants you to accept its terms. Sign in again as before; it is kept until then.";
-const NOT_LET_IN =
-  "The studio did not let this phone in. Sign in again as whoever gave this answer; it is tried again by itself.";
-const FAULT = "The studio’s computer has a fault. It is tried again by itself; tell the tutor if this stays.";
-const NOT_OURS =
-  "Something else answered in the studio’s place. Sign in to the studio again, or to this Wi-Fi; it is tried again by itself.";
+const SIGN_IN = later(
+  "The studio asks who you are, or this Wi-Fi wants you to accept its terms. Sign in again as before; it is kept until then.",
+);
+const NOT_LET_IN = later(
+  "The studio did not let this phone in. Sign in again as whoever gave this answer; it is tried again by itself.",
+);
+const FAULT = later("The studio’s computer has a fault. It is tried again by itself; tell the tutor if this stays.");
+const NOT_OURS = later(
+  "Something else answered in the studio’s place. Sign in to the studio again, or to this Wi-Fi; it is tried again by itself.",
+);
 
 let wait = SOONEST_MS;
 let timer = null;
@@ -72,11 +76,11 @@ export async function deliver() {
   clearTimeout(timer);
   timer = null;
   // Pages without encryption have no locks: then a tab only minds itself, and the studio counts each act once.
-  if (!navigator.locks) return running ? later() : run();
-  return navigator.locks.request("wareboard-deliver", { ifAvailable: true }, (lock) => (lock ? run() : later()));
+  if (!navigator.locks) return running ? tryLater() : run();
+  return navigator.locks.request("wareboard-deliver", { ifAvailable: true }, (lock) => (lock ? run() : tryLater()));
 }
 
-function later() {
+function tryLater() {
   clearTimeout(timer);
   timer = setTimeout(deliver, wait * (0.75 + Math.random() / 2));
   wait = Math.min(wait * 2, LATEST_MS);
@@ -107,9 +111,9 @@ async function sendAll() {
   const hello = await ask(HELLO);
   if (hello.kind !== "json") {
     // Refused: somebody is signed in who does not unload.
-    if (hello.kind !== "offline") await mark(waiting, WORDS[hello.kind] ?? `${NOT_LET_IN} (${hello.code})`);
+    if (hello.kind !== "offline") await mark(waiting, hello.kind in WORDS ? translate(WORDS[hello.kind]) : `${translate(NOT_LET_IN)} (${hello.code})`);
     say(hello.kind === "refused" ? "sign-in" : hello.kind);
-    later();
+    tryLater();
     return;
   }
   const { person } = hello.body;
@@ -122,7 +126,7 @@ async function sendAll() {
   const left = (await queue.entries()).filter(queue.isWaiting).filter((entry) => entry.person === person);
   say(sent.stopped || (left.length && sent.faults ? "fault" : others ? "others" : "idle"), others);
   if (!left.length) wait = SOONEST_MS;
-  else if (sent.stopped || sent.faults) later();
+  else if (sent.stopped || sent.faults) tryLater();
   else timer = setTimeout(deliver, 0); // written while we were sending
 }
 
@@ -210,17 +214,20 @@ async function judge(reply, these, sent) {
     if (these.length > 1) return false;
     const [entry] = these;
     if (reply.kind === "fault") {
-      await mark(these, `${FAULT} (${reply.code})`);
+      await mark(these, `${translate(FAULT)} (${reply.code})`);
       sent.faults += 1;
       sent.held.add(entry.place);
       if (sent.faults > 2) sent.stopped = "fault";
       return true;
     }
-    const words = `The studio’s computer did not take this (${reply.code}). Try again; if it stays so, answer it on the piece’s page and take it off here.`;
+    const words = translate(
+      "The studio’s computer did not take this ({code}). Try again; if it stays so, answer it on the piece’s page and take it off here.",
+      { code: reply.code },
+    );
     await queue.keep([{ ...entry, state: "refused", words, why: `http-${reply.code}` }]);
     return true;
   }
-  await mark(these, WORDS[reply.kind] ?? NOT_OURS);
+  await mark(these, translate(WORDS[reply.kind] ?? NOT_OURS));
   sent.stopped = reply.kind === "json" ? "not-ours" : reply.kind;
   return false;
 }

@@ -1,4 +1,6 @@
 // Drawings of the unload page, from what the studio sent: the cut mark, the map of a layer, a pot.
+import { translate } from "../words.js";
+
 const SVG = "http://www.w3.org/2000/svg";
 const STEP = 90;
 const WIDTH = 60;
@@ -14,7 +16,7 @@ function made(name, attributes, ...inside) {
 export function cutMark(mark, signs) {
   const width = Math.max(STEP * mark.length - (STEP - WIDTH), WIDTH);
   const foot = () => made("path", { d: `M0 128Q${width / 2} 136 ${width} 128` });
-  const head = { class: "cut", viewBox: `-8 -8 ${width + 16} 148`, role: "img", "aria-label": `Mark ${[...mark].join(" ")}` };
+  const head = { class: "cut", viewBox: `-8 -8 ${width + 16} 148`, role: "img", "aria-label": translate("Mark {mark}", { mark: [...mark].join(" ") }) };
   if (![...mark].every((sign) => signs[sign])) {
     const text = made("text", { class: "cut__text", x: width / 2, y: 100, "font-size": 112, "text-anchor": "middle" }, mark);
     return made("svg", head, text, made("g", { class: "cut__line" }, foot()));

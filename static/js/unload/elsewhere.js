@@ -4,6 +4,7 @@ import { ask, HELLO, keepDelivering } from "./deliver.js";
 import { forgetAll, tidy } from "./keep.js";
 import * as queue from "./queue.js";
 import * as store from "./store.js";
+import { translateMany } from "../words.js";
 
 const leaving = document.querySelector("form[data-sign-out]");
 
@@ -25,7 +26,7 @@ async function signOut(event) {
     leaving.dataset.told = "yes";
     const note = document.getElementById("sign-out-note");
     note.hidden = false;
-    note.querySelector("[data-count]").textContent = `${waiting} ${waiting === 1 ? "answer" : "answers"}`;
+    note.querySelector("[data-count]").textContent = translateMany("{count} answer", "{count} answers", waiting);
     return;
   }
   await forgetAll();

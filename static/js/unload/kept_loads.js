@@ -1,6 +1,8 @@
 // The page for when there is no signal and no load in the address: which loads are here, and what waits.
 import * as queue from "./queue.js";
 import * as store from "./store.js";
+import { translate, translateMany } from "../words.js";
+import { othersWords } from "./panel.js";
 
 export async function showKeptLoads(main) {
   const part = {};
@@ -15,15 +17,21 @@ export async function showKeptLoads(main) {
       const link = document.createElement("a");
       link.className = "btn btn--wide";
       link.href = load.urls.page;
-      link.textContent = `Unload ${load.words}, ${load.kiln}`;
+      link.textContent = translate("Unload {load}, {kiln}", { load: load.words, kiln: load.kiln });
       row.append(link);
       return row;
     }),
   );
   part.nothing.hidden = loads.length > 0;
-  if (mine.length) part.summary.textContent = `Kept here: ${mine.length} waiting. They are sent by themselves when there is a signal.`;
+  if (mine.length) {
+    part.summary.textContent = translateMany(
+      "Kept here: {count} waiting. They are sent by themselves when there is a signal.",
+      "Kept here: {count} waiting. They are sent by themselves when there is a signal.",
+      mine.length,
+    );
+  }
   part.others.hidden = !others;
-  part.others.textContent = `${others} ${others === 1 ? "answer" : "answers"} of somebody else’s wait on this phone. They are sent only when that person signs in here again.`;
+  part.others.textContent = othersWords(others);
   main.dataset.kept = mine.length;
   main.dataset.others = others;
 }

@@ -1,6 +1,7 @@
 // Somebody else at the same kiln: their answers are asked for every few seconds while the page is looked at.
 import { onTold } from "./queue.js";
 import { isOpenLoad, refetch } from "./loads.js";
+import { translate } from "../words.js";
 
 const EVERY_MS = 4000;
 
@@ -36,7 +37,7 @@ export function watchOthers(load, { told, changed }) {
       if (Object.keys(body.places).some((code) => !load.places[code])) await refetch(load);
       if (!isOpenLoad(body.state)) {
         stopped = true;
-        changed("This firing is closed by the books. What still waits is kept on the list; ask the tutor to reopen it.");
+        changed(translate("This firing is closed by the books. What still waits is kept on the list; ask the tutor to reopen it."));
       }
     } catch {
       // no signal, or nothing of ours: asked again in a moment

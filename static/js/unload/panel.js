@@ -1,39 +1,41 @@
 // "Kept here": how much waits on this phone, why, and what needs a person.
 import { lastStatus, soon } from "./deliver.js";
 import * as queue from "./queue.js";
-import { clock, copyOf } from "./screen.js";
-
-const DID = { sound: "sound", flawed: "flawed", lost: "lost" };
+import { copyOf, outcomeWords } from "./screen.js";
+import { clock, later, translate, translateMany } from "../words.js";
 
 const STATE = {
-  idle: "Signal",
-  sending: "Sending",
-  offline: "No signal",
-  "sign-in": "Sign in",
-  "not-ours": "No studio",
-  fault: "Not taken",
-  others: "Signal",
+  idle: later("Signal"),
+  sending: later("Sending"),
+  offline: later("No signal"),
+  "sign-in": later("Sign in"),
+  "not-ours": later("No studio"),
+  fault: later("Not taken"),
+  others: later("Signal"),
 };
 
 const WHY = {
-  idle: "What you do is kept on this phone first and sent by itself.",
-  sending: "It is being sent.",
-  offline: "There is no signal. Go on: all is kept on this phone with its own time, and sent by itself when there is one.",
-  "sign-in": "The studio asks who you are. Sign in again as before and it is sent; until then it is kept here.",
-  "not-ours": "Something else answers in the studio’s place, perhaps this Wi-Fi’s own page. It is tried again by itself.",
-  fault: "The studio’s computer does not take it just now. It is tried again by itself.",
-  others: "Somebody else is signed in on this phone.",
+  idle: later("What you do is kept on this phone first and sent by itself."),
+  sending: later("It is being sent."),
+  offline: later("There is no signal. Go on: all is kept on this phone with its own time, and sent by itself when there is one."),
+  "sign-in": later("The studio asks who you are. Sign in again as before and it is sent; until then it is kept here."),
+  "not-ours": later("Something else answers in the studio’s place, perhaps this Wi-Fi’s own page. It is tried again by itself."),
+  fault: later("The studio’s computer does not take it just now. It is tried again by itself."),
+  others: later("Somebody else is signed in on this phone."),
 };
 
 // What was done, in words: "K7H sound, 11:20".
 export function wordsOf(entry) {
-  const act = { photo: "photo", undo: "undo" }[entry.kind] ?? DID[entry.outcome];
+  const act = { photo: translate("photo"), undo: translate("undo") }[entry.kind] ?? outcomeWords(entry.outcome);
   return `${act}, ${clock(entry.at)}`;
 }
 
-export function pieces(count) {
-  return `${count} ${count === 1 ? "answer" : "answers"}`;
-}
+export const othersWords = (count) =>
+  translateMany(
+    "{count} answer of somebody else’s wait on this phone. They are sent only when that person signs in here again.",
+    "{count} answers of somebody else’s wait on this phone. They are sent only when that person signs in here again.",
+    count,
+  );
 
 // The words on the button and in the panel, from all entries on this phone.
 export function showKept({ main, part }, entries, person) {
@@ -45,18 +47,21 @@ export function showKept({ main, part }, entries, person) {
   main.dataset.kept = mine.length;
   main.dataset.needs = needs.length;
   main.dataset.others = others.length;
-  const kept = waiting.length ? `${waiting.length} waiting` : "nothing";
+  const kept = waiting.length
+    ? translateMany("Kept here: {count} waiting", "Kept here: {count} waiting", waiting.length)
+    : translate("Kept here: nothing");
   part["kept-words"].replaceChildren(
-    needs.length ? `${needs.length} need${needs.length === 1 ? "s" : ""} you` : STATE[waiting.length ? state : "idle"],
+    needs.length
+      ? translateMany("{count} needs you", "{count} need you", needs.length)
+      : translate(STATE[waiting.length ? state : "idle"]),
     document.createElement("br"),
-    `Kept here: ${kept}`,
+    kept,
   );
   part["kept-button"].classList.toggle("sync--calm", !needs.length && !waiting.length && !others.length);
-  part["kept-title"].textContent = `Kept here: ${kept}`;
-  part["kept-why"].textContent = waiting.length ? WHY[state] : WHY.idle;
+  part["kept-title"].textContent = kept;
+  part["kept-why"].textContent = translate(WHY[waiting.length ? state : "idle"]);
   part["others-words"].hidden = !others.length;
-  part["others-words"].textContent =
-    `${pieces(others.length)} of somebody else’s wait on this phone. They are sent only when that person signs in here again.`;
+  part["others-words"].textContent = othersWords(others.length);
   part.needs.hidden = !needs.length;
   part["needs-list"].replaceChildren(...needs.map(row));
 }
@@ -84,6 +89,6 @@ export async function needsTap(button, look) {
     await queue.take([entry]);
   } else {
     button.dataset.sure = "yes";
-    button.textContent = "Really: it is given up";
+    button.textContent = translate("Really: it is given up");
   }
 }

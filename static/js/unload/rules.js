@@ -1,4 +1,5 @@
 // The rules of the page, without the page: they are asked again by the studio when an entry arrives.
+import { translate } from "../words.js";
 
 // Which question is still open before this verdict can be kept: "lost", "flawed" or none.
 export function asks({ outcome, flaws, loss_cause: cause, note }, finishingOnly) {
@@ -33,11 +34,16 @@ export function found(load, text) {
     const place = inOrder(load).find((one) => load.places[one].tag === code);
     if (place) return { place };
     const shelf = load.shelves.find((one) => one.tag === code);
-    return shelf ? { shelf } : { words: "That code is not of this load, and of no shelf in use. Nothing was changed." };
+    return shelf ? { shelf } : { words: translate("That code is not of this load, and of no shelf in use. Nothing was changed.") };
   }
   const mark = said.replace(/\s+/g, "");
   const place = inOrder(load).find((one) => load.places[one].mark === mark);
   if (place) return { place };
-  if (!/^[A-Z0-9]{2,5}$/.test(mark)) return { words: "That is no mark and no slip of ours. Nothing was changed." };
-  return { words: `No piece in this load is marked ${mark}. Look at its foot again, or note it as found when you count up.` };
+  if (!/^[A-Z0-9]{2,5}$/.test(mark)) return { words: translate("That is no mark and no slip of ours. Nothing was changed.") };
+  return {
+    words: translate(
+      "No piece in this load is marked {mark}. Look at its foot again, or note it as found when you count up.",
+      { mark },
+    ),
+  };
 }

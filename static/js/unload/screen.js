@@ -1,6 +1,12 @@
 // Puts a piece, its layer and its counts on the page. Words are set as text, never as markup.
 import { cutMark, drawing, layerMap } from "./drawn.js";
 import { inOrder } from "./rules.js";
+import { later, midway, translate } from "../words.js";
+
+const OUTCOMES = { sound: later("Sound"), flawed: later("Flawed"), lost: later("Lost") };
+
+// An outcome for the middle of a sentence.
+export const outcomeWords = (outcome) => (outcome in OUTCOMES ? midway(translate(OUTCOMES[outcome])) : outcome);
 
 // The page's parts by name, filled in from its templates.
 export function build(main) {
@@ -18,9 +24,6 @@ export function copyOf(templateId) {
   for (const one of node.querySelectorAll("[data-part]")) part[one.dataset.part] = one;
   return { node, part };
 }
-
-export const clock = (iso) =>
-  new Date(iso).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
 
 // What each drawer leaves standing beside it.
 const BESIDE = {
@@ -53,28 +56,34 @@ export function showPiece({ part }, load, code, photos) {
   part.drawn.hidden = Boolean(address);
   if (address) {
     part.photo.src = photos.get(address) ?? address;
-    part.photo.alt = `${place.form} before firing`;
+    part.photo.alt = translate("{form} before firing", { form: place.form });
     part.drawn.replaceChildren();
   } else {
     part.photo.removeAttribute("src");
     part.drawn.replaceChildren(...[drawing(place.drawn)].filter(Boolean));
   }
-  part.caption.textContent = address ? `Before firing, ${place.taken}` : "Drawn: no photo was taken";
+  part.caption.textContent = address
+    ? translate("Before firing, {taken_at}", { taken_at: place.taken })
+    : translate("Drawn: no photo was taken");
   part.cut.replaceChildren(cutMark(place.mark, load.signs));
   const whose = place.whose ?? "";
-  part.heading.textContent = [place.mark, place.form.toLowerCase(), whose].filter(Boolean).join(", ");
+  part.heading.textContent = [place.mark, midway(place.form), whose].filter(Boolean).join(", ");
   part.whose.textContent = whose || place.form;
   part.words.textContent = `${whose ? `${place.form}, ` : ""}${place.size}.${place.glazes ? ` ${place.glazes}.` : ""}`;
-  part.verdict.setAttribute("aria-label", `Outcome for ${place.mark}`);
-  part["flawed-title"].textContent = `What is wrong with ${place.mark}?`;
-  part["lost-title"].textContent = `What happened to ${place.mark}?`;
+  part.verdict.setAttribute("aria-label", translate("Outcome for {mark}", place));
+  part["flawed-title"].textContent = translate("What is wrong with {mark}?", place);
+  part["lost-title"].textContent = translate("What happened to {mark}?", place);
 }
 
 export function showCounts({ part }, load, answers, code) {
   const codes = inOrder(load);
   const out = codes.filter((each) => answers[each]).length;
-  part.title.textContent = `Unload ${load.words}`;
-  part.count.textContent = `${load.kiln}, ${out} of ${codes.length} out`;
+  part.title.textContent = translate("Unload {firing}", { firing: load.words });
+  part.count.textContent = translate("{kiln}, {answered} of {total} out", {
+    kiln: load.kiln,
+    answered: out,
+    total: codes.length,
+  });
   const here = load.layers.find((layer) => layer.places.includes(code));
   part.layers.replaceChildren(
     ...load.layers.map((layer) => {
@@ -83,7 +92,9 @@ export function showCounts({ part }, load, answers, code) {
       const name = layer.name.replace(" shelf", "");
       if (layer === here) node.setAttribute("aria-current", "step");
       row["layer-words"].textContent =
-        layer === here ? `${name}, ${done} of ${layer.places.length}` : `${name}, ${layer.places.length}`;
+        layer === here
+          ? translate("{row}, {answered} of {total}", { row: name, answered: done, total: layer.places.length })
+          : `${name}, ${layer.places.length}`;
       const width = layer.places.length ? (100 * done) / layer.places.length : 100;
       node.querySelector(".bar__part")?.setAttribute("width", `${width}%`);
       return node;
@@ -93,7 +104,7 @@ export function showCounts({ part }, load, answers, code) {
   const gone = marksOf(load, here, (each) => answers[each] && each !== code);
   const map = layerMap(here, { pickedMark: load.places[code].mark, goneMarks: gone });
   part.map.replaceChildren(...[map].filter(Boolean));
-  part.map.setAttribute("aria-label", `Map of the ${here.name.toLowerCase()}. Choose another piece.`);
+  part.map.setAttribute("aria-label", translate("Map of the {layer}. Choose another piece.", { layer: midway(here.name) }));
 }
 
 function marksOf(load, layer, which) {
@@ -114,7 +125,7 @@ export function showPieces({ part }, load, answers) {
         node.value = code;
         row.mark.textContent = mark;
         row.what.textContent = `${form}, ${size}`;
-        row.sign.textContent = outcome;
+        row.sign.textContent = outcome && outcomeWords(outcome);
         if (outcome) row.sign.classList.add(`sign--${outcome}`);
         return node;
       });
@@ -125,7 +136,7 @@ export function showPieces({ part }, load, answers) {
 
 export function showShelves({ part }, load, chosen) {
   part.shelves.replaceChildren(
-    ...[...load.shelves, { code: "", name: "No shelf", where: "" }].map(({ code, name, where }) => {
+    ...[...load.shelves, { code: "", name: translate("No shelf"), where: "" }].map(({ code, name, where }) => {
       const button = document.createElement("button");
       button.type = "button";
       button.className = "choice-btn";

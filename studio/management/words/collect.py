@@ -1,4 +1,5 @@
-"""The sentences there are to translate: out of Python by its own parser, out of templates by Django's."""
+"""The sentences there are to translate: out of Python by its own parser, out of templates by Django's,
+out of scripts by the names of three functions."""
 
 from __future__ import annotations
 
@@ -9,6 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from django.utils.translation.template import templatize
+
+from studio.domain.script_words import sentences
 
 #: Called with a sentence as its first argument.
 _ONE = {"say", "later", "in_cm", "in_mm", "_", "gettext", "gettext_lazy"}
@@ -34,6 +37,7 @@ def collected(root: Path) -> dict[Words, list[str]]:
         ("studio", "*.py", in_python),
         ("templates", "*.html", in_template),
         ("templates", "*.txt", in_template),
+        ("static/js", "*.js", in_script),
     ):
         for path in sorted((root / folder).rglob(pattern)):
             for words in read(path.read_text("utf-8")):
@@ -70,6 +74,11 @@ def in_template(source: str) -> Iterator[Words]:
             yield Words(found[0], found[1])
         elif found:
             yield Words(found[0])
+
+
+def in_script(source: str) -> Iterator[Words]:
+    for one, many in sentences(source):
+        yield Words(one, many)
 
 
 _LITERAL = re.compile(r"""\s*u?("(?:[^"\\]|\\.)*"|'(?:[^'\\]|\\.)*')\s*,?""", re.S)
