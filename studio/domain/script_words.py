@@ -1,6 +1,6 @@
 """The sentences that a script says, and the scripts that it brings with it, read from its text.
 
-``static/js/words.js`` has their functions: ``translate("…")``, ``translateMany("…", "…", n)`` and, for tables,
+``static/js/words.js`` has their functions: ``translate("…")``, ``translateMany("…", "…", n)``, and for tables
 ``later("…")``. English stands in place, as whole sentences with names in braces, each as one plain string.
 """
 
@@ -21,7 +21,8 @@ _BROUGHT = re.compile(rf"""(?:\bfrom\s*|\bimport\s*\(?\s*){_STRING}""")
 def sentences(script: str) -> list[tuple[str, str]]:
     """One and, where it counts something, many (else empty), in the order of the text."""
     return [
-        (_read(call[1] or call[2]), _read(call[3]) if call[3] else "") for call in _CALL.finditer(_REMARK.sub("", script))
+        (_read(call[1] or call[2]), _read(call[3]) if call[3] else "")
+        for call in _CALL.finditer(_REMARK.sub("", script))
     ]
 
 

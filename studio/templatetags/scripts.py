@@ -24,7 +24,7 @@ def script(name: str) -> SafeString:
     words = said_by(name)
     if not words:
         return tag
-    # Data, which no content policy minds. Several of them may stand on a page: `static/js/words.js` reads all.
+    # Data, which no content policy minds. Several may stand on a page: `static/js/words.js` reads all.
     return SafeString(json_script(words).replace("<script ", "<script data-words ", 1) + tag)
 
 

@@ -9,11 +9,14 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.templatetags.static import static
 from django.urls import reverse
+from django.utils.translation import get_language
 from django.views.decorators.http import require_safe
 
+from studio.domain.languages import ENGLISH
 from studio.domain.say import say
 from studio.forms.unload import JOBS_FOR_FLAWS, USUAL_FLAWS
 from studio.models import FinishingJob, Flaw, FlawKind, GlazeOnPiece, UnloadAnswer
+from studio.templatetags.studio_format import language_tag
 
 from . import access
 from .scan_camera import scans
@@ -77,7 +80,7 @@ def manifest(request: HttpRequest) -> HttpResponse:
             "start_url": reverse("home"),
             "scope": "/",
             "display": "standalone",
-            "lang": "en-GB",
+            "lang": language_tag(get_language() or ENGLISH),
             "background_color": SLIP,
             "theme_color": SLIP,
             "icons": [

@@ -245,6 +245,7 @@ def test_the_frame_worker_and_manifest_know_nobody(client: Client, ivo: Person) 
     manifest = Client().get(reverse("manifest"))
     assert manifest.headers["Content-Type"] == "application/manifest+json"
     told = manifest.json()
+    assert told["lang"] == "en-GB"
     # What browsers ask of an app before they offer to install it. (W3C Web Application Manifest)
     assert told["name"]
     assert told["start_url"] == "/"
