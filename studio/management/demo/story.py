@@ -7,6 +7,7 @@ from random import Random
 
 from studio.actions import people
 
+from .asked import ask_the_studio
 from .books import Books, keep_books
 from .diaries import write_diaries
 from .evenings import registers, tonight
@@ -46,6 +47,7 @@ def build(now: datetime) -> Books:
     registers(books)
     tonight(books, ware)
     write_diaries(books)
+    ask_the_studio(books)
     write_to_a_class(books, ware)
     terms(books)
     return books
