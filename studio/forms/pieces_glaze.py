@@ -127,21 +127,22 @@ class GlazesForm(ActForm):
         return data
 
     def coats(self) -> list[Coat]:
+        """What is chosen, from the clay up; of a form with a mistake in it, what can be read of it."""
         data, coats = self.cleaned_data, []
         for surface in GlazeOnPiece.Surface:
             order = 0
             for row in range(1, DEEP + 1):
                 name = f"{surface.value}_{row}"
-                if chosen := data[f"{name}_glaze"]:
+                if chosen := data.get(f"{name}_glaze"):
                     order += 1
                     coats.append(
                         Coat(
                             surface=surface.value,
                             glaze=self._glazes.get(chosen),
-                            coats=data[f"{name}_coats"] or 1,
-                            method=data[f"{name}_method"] or GlazeOnPiece.Method.DIPPED,
+                            coats=data.get(f"{name}_coats") or 1,
+                            method=data.get(f"{name}_method") or GlazeOnPiece.Method.DIPPED,
                             order=order,
-                            notes=data[f"{name}_notes"],
+                            notes=data.get(f"{name}_notes", ""),
                         )
                     )
         return coats

@@ -64,8 +64,10 @@ def _page(request: HttpRequest, piece: Piece, *, status: int = 200, **bound: For
     """``bound`` are forms with what was typed in them."""
     stage = Stage(piece.stage)
     form = bound.get("form") or GlazesForm(piece=piece)
-    coats = form.coats() if form.is_bound and form.is_valid() else piece.glazes_on.all()
-    makers = is_makers(request, piece)
+    if form.is_bound:
+        form.is_valid()
+    coats = form.coats() if form.is_bound else list(piece.glazes_on.all())
+    makers, closed = is_makers(request, piece), pieces_glaze.why_not_note(piece, request.user)
     context = {
         "piece": piece,
         "form": form,
@@ -75,9 +77,10 @@ def _page(request: HttpRequest, piece: Piece, *, status: int = 200, **bound: For
         "lasts": glaze_repeats.lasts(piece, among=access.pieces_seen_by(request.user)),
         "reliable": glaze_repeats.reliable_on(piece),
         "hints": glaze_hints.hints_with(piece, coats),
+        "nothing_chosen": not coats and piece.is_live and not closed,
         "sketches": Photo.sketches.filter(piece=piece).order_by("-taken_at", "-pk"),
         "layings": glaze_repeats.layings_of(piece.glazes_on.all()),
-        "closed": pieces_glaze.why_not_note(piece, request.user),
+        "closed": closed,
         "ended": not piece.is_live,
         "can_plan": stage == Stage.BISQUED or (stage == Stage.BONE_DRY and piece.route == Route.SINGLE_FIRED),
         "makers": makers,
@@ -91,8 +94,11 @@ def hints(request: HttpRequest, code: str) -> HttpResponse:
     """What the glazes chosen in the form are likely to do, while they are being chosen. Saves nothing."""
     piece = seen_piece(request, code)
     form = GlazesForm(request.POST, piece=piece)
-    found = glaze_hints.hints_with(piece, form.coats()) if form.is_valid() else []
-    return render(request, "pieces/glaze_hints.html", {"hints": found})
+    # A number of coats that can't be read changes nothing about what the glaze does.
+    form.is_valid()
+    coats = form.coats()
+    context = {"hints": glaze_hints.hints_with(piece, coats), "nothing_chosen": not coats}
+    return render(request, "pieces/glaze_hints.html", context)
 
 
 @access.signed_in

@@ -144,6 +144,25 @@ def test_what_it_does_is_said_while_choosing_after_saving_and_to_the_tutor_at_on
     assert "noted by Ines" in table
 
 
+def test_a_slip_in_the_number_of_coats_hides_no_warning(ines: Person) -> None:
+    """A metallic lustre on the rim is decorative only, whatever stands in the other fields."""
+    lustre = factories.glaze("Tin Lustre", metallic=True, food_contact="unsuitable")
+    piece = factories.piece(maker=ines, stage="bisqued", form="mug")
+    client, page = signed_in(ines), reverse("piece-glazes", args=[piece.code])
+    hints = reverse("piece-glaze-hints", args=[piece.code])
+    nothing = "Choose a glaze, and what it is likely to do stands here."
+    assert nothing in client.get(page).content.decode()
+    assert nothing in client.post(hints, {"client_id": factories.client_id()}).content.decode()
+    chosen = {"rim_1_glaze": lustre.code, "rim_1_coats": "99", "client_id": factories.client_id()}
+    said = "Tin Lustre on the rim is metallic: decorative only, never for food or drink."
+    assert said in client.post(hints, chosen).content.decode()
+    refused = client.post(page, chosen)
+    assert (refused.status_code, said in refused.content.decode()) == (422, True)
+    assert not piece.glazes_on.exists()
+    odd = {"rim_1_glaze": "no such glaze", "outside_1_coats": "many", "client_id": factories.client_id()}
+    assert nothing in client.post(hints, odd).content.decode()
+
+
 def test_only_a_plan(ines: Person, ember: Glaze) -> None:
     piece = factories.piece(maker=ines, stage="bisqued")
     url = reverse("piece-glazes", args=[piece.code])
