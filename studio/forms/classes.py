@@ -65,15 +65,15 @@ class CourseForm(TimetableForm, forms.ModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["teacher"].queryset = Person.objects.staff()
-        self.fields["teacher"].empty_label = say("not settled")
+        self.fields["teacher"].empty_label = say("Not settled")
         rooms = Room.objects.filter(retired_at=None)
         if self.instance.room_id:
             rooms = rooms | Room.objects.filter(pk=self.instance.room_id)
         self.fields["room"].queryset = rooms
-        self.fields["room"].empty_label = say("not settled")
+        self.fields["room"].empty_label = say("Not settled")
         taxes = TaxRate.objects.filter(retired_at=None)
         self.fields["tax"].queryset = taxes
-        self.fields["tax"].empty_label = "none"
+        self.fields["tax"].empty_label = say("None")
         if self.instance.pk:
             self.fields["room"].help_text = say("Another room is told to everybody in it by mail.")
             # The meetings stand; a course's words can still be changed.

@@ -98,7 +98,7 @@ class PutForm(ActForm):
 
     def __init__(self, *args: Any, layers: Mapping[int, str], **named: Any) -> None:
         super().__init__(*args, **named)
-        self.fields["layer"].choices = [("", say("any with room")), *layers.items()]
+        self.fields["layer"].choices = [("", say("Any with room")), *layers.items()]
         self.ticked = codes_from(self.data.getlist("piece"), MOST_TICKED) if self.is_bound else []
 
     def clean(self) -> dict[str, Any]:
@@ -118,7 +118,7 @@ class SwapForm(ActForm):
 
     def __init__(self, *args: Any, others: Mapping[str, str], **named: Any) -> None:
         super().__init__(*args, **named)
-        self.fields["other"].choices = [("", say("choose a piece")), *others.items()]
+        self.fields["other"].choices = [("", say("Choose a piece")), *others.items()]
 
 
 class PinForm(ActForm):
@@ -139,8 +139,8 @@ class WaitingFilter(forms.Form):
             prefix=None,
             auto_id="w_%s",
         )
-        self.fields["form"].choices = [("", "any"), *Piece.Form.choices]
-        self.fields["cone"].choices = [("", "any"), ("none", say("none asked for"))]
+        self.fields["form"].choices = [("", say("Any")), *Piece.Form.choices]
+        self.fields["cone"].choices = [("", say("Any")), ("none", say("None asked for"))]
         self.fields["cone"].choices += [(cone, say("cone {cone}", cone=cone)) for cone in cones]
         self.is_valid()
 

@@ -37,9 +37,9 @@ class NarrowForm(forms.Form):
     @classmethod
     def of(cls, data: Any, page: Whose) -> NarrowForm:
         form = cls(data)
-        form.fields["form"].choices = [("", "anything"), *page.forms]
-        form.fields["layer"].choices = [("", "anywhere"), *page.layers]
-        form.fields["glaze"].choices = [("", say("any, or none")), *page.glazes]
+        form.fields["form"].choices = [("", say("Anything")), *page.forms]
+        form.fields["layer"].choices = [("", say("Anywhere")), *page.layers]
+        form.fields["glaze"].choices = [("", say("Any, or none")), *page.glazes]
         if len(page.layers) < 2:
             del form.fields["layer"]
         if not page.glazes:

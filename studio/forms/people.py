@@ -42,7 +42,7 @@ class PersonForm(forms.ModelForm):
         super().__init__(*args, **kwargs)
         adults = Person.objects.current().filter(born_on__isnull=True, guardian__isnull=True)
         self.fields["guardian"].queryset = adults.exclude(pk=self.instance.pk)
-        self.fields["guardian"].empty_label = "nobody"
+        self.fields["guardian"].empty_label = say("Nobody")
         self.fields["role"].choices = Role.choices
         # The address is checked by the action, with sentences of its own.
         self.fields["email"] = forms.CharField(

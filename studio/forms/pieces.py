@@ -37,6 +37,8 @@ class PiecesForm(forms.Form):
     def __init__(self, *args: Any, makers: Any, shelves: Any, staff: bool = True, **named: Any) -> None:
         super().__init__(*args, **named)
         self.staff = staff
+        if not staff and len(makers) < 2:  # their own name alone: nothing to look for by it
+            self.fields["q"].label = say("Mark")
         self._makers: dict[str, Person] = {person.code: person for person in makers}
         self.fields["maker"].choices = [
             ("", say("Everybody")),

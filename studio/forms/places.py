@@ -45,7 +45,7 @@ class SignedPaper(forms.Form):
 
 class EnrolForm(SignedPaper):
     person = forms.ModelChoiceField(
-        Person.objects.none(), label=later("Who joins"), empty_label=later("choose somebody")
+        Person.objects.none(), label=later("Who joins"), empty_label=later("Choose somebody")
     )
     with_fee = forms.BooleanField(label=later("Charge the price of the course"), required=False, initial=True)
     override_reason = WordsField(
@@ -68,7 +68,7 @@ class EnrolForm(SignedPaper):
 
 class WaitForm(forms.Form):
     person = forms.ModelChoiceField(
-        Person.objects.none(), label=later("Who waits"), empty_label=later("choose somebody")
+        Person.objects.none(), label=later("Who waits"), empty_label=later("Choose somebody")
     )
 
     def __init__(self, *args: Any, course: Course, **kwargs: Any) -> None:
@@ -91,7 +91,7 @@ class LeaveForm(forms.Form):
 
 class TransferForm(SignedPaper):
     to = forms.ModelChoiceField(
-        Course.objects.none(), label=later("To which class"), empty_label=later("choose a class")
+        Course.objects.none(), label=later("To which class"), empty_label=later("Choose a class")
     )
     override_reason = WordsField(
         label=later("Why, if the age range says otherwise"), longest=REASON_LONGEST, required=False

@@ -147,7 +147,7 @@ class TariffForm(forms.Form):
         to_field_name="code",
         required=False,
         label=later("For"),
-        empty_label=later("all kilns without a price of their own"),
+        empty_label=later("All kilns without a price of their own"),
     )
     spans = forms.CharField(
         label=later("Prices"),

@@ -108,7 +108,7 @@ class FoundForm(forms.Form):
         to_field_name="code",
         required=False,
         label=later("Onto which shelf"),
-        empty_label=later("no shelf"),
+        empty_label=later("No shelf"),
     )
 
     def clean(self) -> dict[str, object]:

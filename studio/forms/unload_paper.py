@@ -43,7 +43,7 @@ class PaperForm(ActForm):
 
     def __init__(self, *args: Any, shelves: Collection[Shelf], **named: Any) -> None:
         super().__init__(*args, **named)
-        self.fields["shelf"].choices = [("", say("no shelf")), *((one.code, one.name) for one in shelves)]
+        self.fields["shelf"].choices = [("", say("No shelf")), *((one.code, one.name) for one in shelves)]
 
 
 class LineForm(forms.Form):
@@ -70,7 +70,7 @@ class LineForm(forms.Form):
         super().__init__(*args, **named)
         self._places, self._shelves, self._elsewhere, self._filled = places, shelves, elsewhere, filled
         self.fields["shelf"].choices = [
-            ("", say("as above")),
+            ("", say("As above")),
             *((one.code, one.name) for one in shelves.values()),
         ]
         self.near: list[str] = []
