@@ -119,9 +119,7 @@ def ready_range(
     reasons = [say("Few records of {name}: a usual time is taken instead.", name=name) for name in few]
     first = samplers[0]
     if isinstance(first, _StepDraw) and first.longer_than_all(in_first_step_h):
-        reasons.append(
-            say("It has been in {name} for longer than any piece on record.", name=first.step.name)
-        )
+        reasons.append(say("Its {name} has taken longer than any on record.", name=first.step.name))
     for sampler in samplers:
         if isinstance(sampler, _KilnDraw) and sampler.step.planned_h:
             reasons.append(say("{name}: the calendar is counted on.", name=sampler.step.name))

@@ -50,6 +50,12 @@ def wall(person: Person) -> list[OnWall]:
     ]
 
 
+def has_something_for(person: Person) -> bool:
+    """Whether a member finds anything on the wall's page: a piece, or a word on what they claimed."""
+    claimed = OrphanClaim.objects.filter(person=person, withdrawn_at__isnull=True)
+    return on_the_wall().exists() or claimed.exists()
+
+
 def my_claims(person: Person) -> list[OrphanClaim]:
     """What somebody has claimed and what became of it, the latest first; those still on the wall left out."""
     return list(

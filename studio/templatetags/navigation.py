@@ -95,6 +95,7 @@ OWN_MORE = (
     Way(later("Where you are signed in"), "sign-in", "my-devices"),
     Way(later("What is kept about you"), "people", "my-data"),
     Way(later("Which mails you get"), "mail", "my-mail"),
+    Way(later("Language"), "note", "language"),
 )
 
 

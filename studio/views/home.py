@@ -14,6 +14,7 @@ from studio.queries import firings as firing_queries
 from studio.queries import kiln_queues, ranges_held, ready_range, registers
 from studio.queries import money as money_queries
 from studio.queries import my_pieces as my_pieces_queries
+from studio.queries import orphans as orphan_queries
 from studio.queries import today as queries
 from studio.queries import wishes as wish_queries
 from studio.queries.class_due import deadlines_shown
@@ -91,6 +92,7 @@ def _my_pieces(request: HttpRequest) -> HttpResponse:
         "heading": my_pieces_queries.heading(makers, person=request.user),
         "news": wish_queries.news_for([row.maker for row in makers], now=timezone.now()),
         "balance_minor": money_queries.balance(request.user),
+        "wall_hangs": orphan_queries.has_something_for(request.user),
     }
     return render(request, "home/my_pieces.html", context)
 

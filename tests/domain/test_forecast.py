@@ -130,7 +130,7 @@ def test_longer_than_any_on_record_is_said():
     given = ready_range(
         steps=[alone([100, 110, 120, 130, 105])], now=NOW, random=Random(3), in_first_step_h=500
     )
-    assert any("longer than any piece on record" in reason for reason in given.reasons)
+    assert any("longer than any on record" in reason for reason in given.reasons)
     assert given.earliest > NOW
 
 

@@ -177,7 +177,7 @@ def test_ines_sees_her_own_account_and_no_form(maud: Client, ines: Person) -> No
         assert browser.get(reverse(name, args=args)).status_code == 404
     assert pay(browser, ines, "64.00").status_code == 404
     home = page_of(browser, "home")
-    assert "Your account stands at £64.00" in home
+    assert "Your account: £64.00 to pay" in home
 
 
 def test_a_new_account_says_that_nothing_was_charged(maud: Client, ines: Person) -> None:
