@@ -37,7 +37,9 @@ class MyPieces:
 
 
 def my_pieces(person: Person) -> list[MyPieces]:
-    """The person's own pieces first, then each young person's. Four queries whatever the number."""
+    """The person's own pieces first, then each young person's; who has none is left out, but for the person
+    when nobody has. Four queries whatever the number.
+    """
     makers = sorted(
         Person.objects.filter(Q(pk=person.pk) | Q(guardian=person)), key=lambda maker: maker.pk != person.pk
     )
@@ -55,7 +57,7 @@ def my_pieces(person: Person) -> list[MyPieces]:
     past = pieces.filter(stage__in=ENDED).order_by("-ended_at", "-id")[:SHOWN_OF_THE_PAST]
     for piece in past:
         rows[piece.maker_id].past.append(piece)
-    return [row for row in rows.values() if row.any or row.maker.pk == person.pk]
+    return [row for row in rows.values() if row.any] or [rows[person.pk]]
 
 
 def heading(makers: list[MyPieces], *, person: Person) -> str:
