@@ -168,7 +168,7 @@ def test_the_list_parts_coming_from_over(maud: Client) -> None:
     factories.session(coming, starts_at=now + timedelta(days=3))
     factories.session(over, starts_at=now - timedelta(days=30))
     page = maud.get(reverse("classes")).content.decode()
-    assert page.index("Coming") < page.index("Over, 1") < page.index("Long over")
+    assert page.index("Coming") < page.index("Earlier courses, 1") < page.index("Long over")
     assert "0 of 8 places taken" in page
 
 
