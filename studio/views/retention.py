@@ -24,7 +24,7 @@ def retention(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: actions.save_periods(by=request.user, **form.cleaned_data),
-        heading=say("How long is what kept?"),
+        heading=say("How long is each thing kept?"),
         done_url=reverse("retention"),
         back_url=reverse("studio-settings"),
         done_words=say("Saved. The next daily run goes by it."),
