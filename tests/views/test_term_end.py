@@ -51,7 +51,7 @@ def room() -> Any:
 def test_a_class_reads_which_firing_it_waits_for(room: Any) -> None:
     page = words_of(signed_in(room.ivo).get(reverse("class-waiting", args=[room.course.code])))
     assert "1 piece is on its way" in page
-    assert "The course ends within 14 days, so its pieces are up the loading queue." in page
+    assert "The course ends within 14 days, so its pieces have moved up the loading queue." in page
     assert "1 piece will likely be ready only after the last class" in page
     assert "Drying" in page
     assert "Ready for pickup" in page
