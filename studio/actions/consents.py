@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
+from django.db import transaction
 from django.utils.formats import date_format
 
 from studio.domain.say import say
 from studio.models import ClassRules, Consent, Course, Person
 
-from .common import clean_text, local_day, refuse, refuse_all
+from .common import clean_text, local_day, moment, must_be_tutor, refuse, refuse_all
 from .people import guardian_problems
 
 
@@ -117,3 +118,51 @@ def must_be_on_file(
             ),
         )
     note_signed_paper(person=person, signed_on=signed_on, course=course, by=by, now=now)
+
+
+@transaction.atomic
+def agree(
+    *, person: Person, by: Person, consents: bool, signed: str, now: datetime | None = None
+) -> Consent | None:
+    """The guardian consents on a page of their own; twice is once. None where it needs no consent."""
+    now = moment(now)
+    row = _held(person)
+    if row.guardian_id != by.pk or by.is_young_on(local_day(now)):
+        refuse("not-guardian", say("Only the guardian can consent."))
+    if not is_wanted(row, now):
+        return consent_of(row)
+    return give_consent(person=row, given_by=by, course=None, consents=consents, signed=signed, now=now)
+
+
+@transaction.atomic
+def note_paper(*, person: Person, signed_on: date, by: Person, now: datetime | None = None) -> Consent | None:
+    """The tutor notes a paper for somebody who is in a class already; twice is once."""
+    must_be_tutor(by)
+    now = moment(now)
+    row = _held(person)
+    if not is_wanted(row, now):
+        return consent_of(row)
+    return note_signed_paper(person=row, signed_on=signed_on, course=None, by=by, now=now)
+
+
+@transaction.atomic
+def take_back(*, person: Person, by: Person, now: datetime | None = None) -> int:
+    """The guardian takes their consent back, or the tutor notes that they have; returns how many ended.
+
+    What was consented to stays on file with the day it ended. No new place is confirmed from then on; places
+    that were given stay until the tutor has spoken with the guardian: today's list says so.
+    """
+    now = moment(now)
+    row = _held(person)
+    if not by.is_tutor and row.guardian_id != by.pk:
+        refuse("not-guardian", say("Only the guardian can take the consent back."))
+    return Consent.objects.filter(person=row, taken_back_at__isnull=True).update(taken_back_at=now)
+
+
+def _held(person: Person) -> Person:
+    """The row, held so that two presses are one after the other."""
+    return (
+        Person.objects.select_for_update(no_key=True, of=("self",))
+        .select_related("guardian")
+        .get(pk=person.pk)
+    )

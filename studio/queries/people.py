@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date
+from collections.abc import Iterable
+from datetime import date, datetime
 
 from django.db.models import Count, Prefetch, Q, QuerySet
 
@@ -36,6 +37,29 @@ def person_page(code: str) -> QuerySet[Person]:
             Prefetch("consents", queryset=standing, to_attr="consents_standing"),
         )
     )
+
+
+def consents_standing(people: Iterable[Person]) -> set[int]:
+    """Primary keys of those for whom a guardian's consent is on file and not taken back."""
+    standing = Consent.objects.filter(person__in=people, taken_back_at__isnull=True)
+    return set(standing.values_list("person", flat=True))
+
+
+def in_class_without_consent(now: datetime, day: date) -> list[Person]:
+    """Under-18s with a class still to come and no consent on file: it was taken back, or they came by a door
+    of before. One query.
+    """
+    standing = Consent.objects.filter(taken_back_at__isnull=True)
+    perhaps = (
+        Person.objects.current()
+        .filter(Q(guardian__isnull=False) | Q(born_on__isnull=False))
+        .filter(enrolments__left_at__isnull=True, enrolments__course__sessions__starts_at__gte=now)
+        .exclude(pk__in=standing.values("person"))
+        .select_related("guardian")
+        .distinct()
+        .order_by("first_name", "last_name", "pk")
+    )
+    return [person for person in perhaps if person.is_young_on(day)]
 
 
 def consents_wanted(day: date) -> bool:

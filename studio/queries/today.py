@@ -28,6 +28,7 @@ from .laboratory_due import laboratory_jobs
 from .standers import standers
 from .today_job import Job
 from .today_pieces import piece_jobs
+from .today_young import consent_jobs
 
 WORKER_SILENT_AFTER = timedelta(minutes=5)
 SHOWN_ON_A_SHELF = 18
@@ -249,7 +250,7 @@ def jobs_for(
     ]
     if person.is_tutor:
         jobs += [*_notice_jobs(now), *wishes.jobs(), *_book_jobs(), *_care_jobs(studio, now)]
-        jobs += laboratory_jobs(studio, now)
+        jobs += [*consent_jobs(studio, now), *laboratory_jobs(studio, now)]
     order = {"Now": 0, "Later": 1, "Next": 2, "Today": 3, "This week": 4}
     return sorted(jobs, key=lambda job: order[job.when])
 

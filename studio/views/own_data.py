@@ -18,6 +18,7 @@ from studio.forms.own_data import CorrectForm, EraseForm
 from studio.models import KeepingPeriods, Person
 from studio.queries import erasing as erasing_queries
 from studio.queries import own_data as queries
+from studio.queries.people import consents_standing
 
 from . import access
 from .editing import edit_page
@@ -34,6 +35,7 @@ def my_data(request: HttpRequest) -> HttpResponse:
     people = [request.user, *(each for each in young if each.is_young_on(request.today))]
     context = {
         "people": people,
+        "consented": consents_standing(people),
         "periods": KeepingPeriods.the(),
         "sees_sums": queries.sees_sums(request.user),
     }

@@ -42,7 +42,7 @@ OF_A_PIECE = re.compile(
     r"|gallery/<slug:code>/end|my/calendar/feed/<slug)"
 )
 #: Of one person, for that person and, under 18, the guardian.
-OWN_DATA = {"my-data-file", "my-data-correct", "my-data-erase", "gallery-consent"}
+OWN_DATA = {"my-data-file", "my-data-correct", "my-data-erase", "my-consent", "gallery-consent"}
 OPEN_TO_MAKERS = {"signed-in", "own-money"}
 SIGN_IN = "/sign-in/"
 #: These lead to each other.

@@ -158,12 +158,12 @@ THEIRS = {
     # An address for their own calendar program: see test_calendar_own.
     *("my-calendar-feed-new", "my-calendar-feed-end"),
     # Their own name and address put right, and asking to be erased: see test_own_data.
-    *("my-data-correct", "my-data-erase"),
+    *("my-data-correct", "my-data-erase", "my-consent"),
 }
 
 
 #: Of those, what is about nobody's piece.
-THEIR_OWN = {"my-calendar-feed-new", "my-calendar-feed-end", "my-data-correct", "my-data-erase"}
+THEIR_OWN = {"my-calendar-feed-new", "my-calendar-feed-end", "my-data-correct", "my-data-erase", "my-consent"}
 
 
 @pytest.mark.parametrize("who", ["ines", "tobias", "ruth"])
