@@ -59,16 +59,25 @@ def clock_words(at: datetime) -> str:
 
 def tell_off(session: Session, why: str, *, by: Person, now: datetime) -> None:
     """Tell the class that one meeting does not take place; who knows already reads nothing new."""
+    said = {
+        "name": session.course.name,
+        "day": day_words(session.starts_at),
+        "local": clock_words(session.starts_at),
+        "why": why,
+    }
+    if session.replaces is None:
+        change = say("{name} does not meet on {day} at {local}. {why}", **said)
+    else:
+        # The mail that said both may never have gone.
+        change = say(
+            "{name} does not meet on {day} at {local}, nor on {other_day}. {why}",
+            other_day=day_words(session.replaces.starts_at),
+            **said,
+        )
     queue_turn(
         course=session.course,
         people=who_comes(session.course, besides=guests_of([session])),
-        change=say(
-            "{name} does not meet on {day} at {local}. {why}",
-            name=session.course.name,
-            day=day_words(session.starts_at),
-            local=clock_words(session.starts_at),
-            why=why,
-        ),
+        change=change,
         key=session.code,
         before="on",
         after="off",

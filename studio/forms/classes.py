@@ -101,6 +101,26 @@ class CallOffForm(forms.Form):
     )
 
 
+class HoldAfterAllForm(forms.Form):
+    words = WordsField(
+        label=later("Anything to add"),
+        called=later("words to the class"),
+        longest=200,
+        required=False,
+        help_text=later("May be empty. It stands in the mail below the day."),
+    )
+
+
+class HoldInsteadForm(forms.Form):
+    on = forms.DateField(
+        label=later("Day"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    at = forms.TimeField(
+        label=later("Starts at"), widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+    )
+    minutes = forms.IntegerField(label=later("How long, minutes"), min_value=15, max_value=720)
+
+
 class RoomForm(forms.ModelForm):
     class Meta:
         model = Room

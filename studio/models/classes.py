@@ -173,6 +173,12 @@ class Session(models.Model):
     def __str__(self) -> str:
         return f"{self.course.name}, {date_words(self.starts_at, 'd M Y')}"
 
+    @property
+    def instead(self) -> Session | None:
+        """The meeting that is held instead of this one, if there is one and it takes place."""
+        stands_in = getattr(self, "replaced_by", None)
+        return stands_in if stands_in is not None and stands_in.cancelled_at is None else None
+
 
 class Enrolment(models.Model):
     """One person's place in one course, from ``enrolled_at`` until ``left_at``."""

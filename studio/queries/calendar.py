@@ -8,6 +8,8 @@ from statistics import median
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
+from django.utils.formats import date_format
+from django.utils.timezone import localtime
 
 from studio.domain.say import say
 from studio.domain.stages import FIRING_WORDS, FiringKind
@@ -94,14 +96,15 @@ def _firing(row: Firing, on: dict[str, timedelta], now: datetime) -> Entry:
 
 def session_entries(*, begin: datetime, end: datetime, now: datetime, cancelled: bool = False) -> list[Entry]:
     """Meetings of courses in this time; with ``cancelled`` those called off too. One query."""
-    rows = Session.objects.filter(starts_at__gte=begin, starts_at__lt=end).select_related("course__room")
+    rows = Session.objects.filter(starts_at__gte=begin, starts_at__lt=end)
     if not cancelled:
         rows = rows.held()
+    rows = rows.select_related("course__room", "replaces")
     return [meeting(row, now) for row in rows.order_by("starts_at", "pk")]
 
 
 def meeting(row: Session, now: datetime) -> Entry:
-    """A meeting, its course and room loaded, as it stands on a calendar."""
+    """A meeting, its course, room and the one it replaces loaded, as it stands on a calendar."""
     return Entry(
         kind="class",
         key=f"class-{row.code}",
@@ -110,10 +113,16 @@ def meeting(row: Session, now: datetime) -> Entry:
         ends_at=row.ends_at,
         state="cancelled" if row.cancelled_at else "over" if row.ends_at <= now else "planned",
         about=row.course.code,
-        detail=row.cancelled_why or row.course.get_kind_display(),
+        detail=row.cancelled_why or _instead_of(row) or row.course.get_kind_display(),
         revision=row.revision,
         where=row.course.room.name if row.course.room else "",
     )
+
+
+def _instead_of(row: Session) -> str:
+    if row.replaces is None:
+        return ""
+    return say("Instead of {day}", day=date_format(localtime(row.replaces.starts_at), "l j F"))
 
 
 def entries(*, begin: datetime, end: datetime, now: datetime, cancelled: bool = False) -> list[Entry]:

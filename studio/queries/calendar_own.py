@@ -24,7 +24,7 @@ def teaching(person: Person, *, begin: datetime, end: datetime, now: datetime) -
         Q(course__teacher=person) | Q(course__in=handed), starts_at__gte=begin, starts_at__lt=end
     )
     found = []
-    for row in rows.select_related("course__room").order_by("starts_at", "pk"):
+    for row in rows.select_related("course__room", "replaces").order_by("starts_at", "pk"):
         entry, teaching = meeting(row, now), handed.get(row.course_id)
         if teaching is not None:
             left = teaching.left_at is not None and row.starts_at >= teaching.left_at
@@ -50,7 +50,7 @@ def going(person: Person, *, begin: datetime, end: datetime, now: datetime) -> l
     rows = Session.objects.filter(
         course__in={each.course_id for each in enrolments}, starts_at__gte=begin, starts_at__lt=end
     )
-    for row in rows.select_related("course__room"):
+    for row in rows.select_related("course__room", "replaces"):
         meetings.setdefault(row.course_id, []).append(row)
     found = [
         _entry(
@@ -75,7 +75,7 @@ def _made_up(
     rows = MakeUp.objects.filter(person__in=people, session__starts_at__gte=begin, session__starts_at__lt=end)
     latest: dict[str, Entry] = {}
     before: dict[tuple[int, int], int] = {}
-    for row in rows.select_related("session__course__room").order_by("pk"):
+    for row in rows.select_related("session__course__room", "session__replaces").order_by("pk"):
         times = before.get((row.person_id, row.session_id), 0)
         before[row.person_id, row.session_id] = times + 2
         off = row.given_up_at is not None

@@ -40,12 +40,13 @@ def show_course(request: HttpRequest, code: str, *, enrol_form: EnrolForm | None
     """A course's page; with a form that was refused it keeps what was typed."""
     row = get_object_or_404(queries.course_page(code))
     now = timezone.now()
+    coming = row.sessions.filter(ends_at__gt=now).select_related("replaces", "replaced_by")
     context = {
         "course": row,
         "rule_words": course_queries.rule_words(row),
         "next": row.sessions.held().filter(ends_at__gte=now).first(),
         "sessions": queries.sessions_with_pieces(row, now=now)[:SESSIONS_SHOWN],
-        "coming": row.sessions.filter(ends_at__gt=now).order_by("starts_at")[:SESSIONS_SHOWN],
+        "coming": coming.order_by("starts_at")[:SESSIONS_SHOWN],
         "waiting": list(place_queries.in_line(row)),
         "free": place_queries.free_places(row, now),
         "enrol_form": enrol_form or (_enrol_form(request, row) if request.user.is_tutor else None),

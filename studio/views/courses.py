@@ -12,12 +12,20 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from studio.actions import class_rooms, meetings, timetables
+from studio.actions import class_rooms, meetings, meetings_again, timetables
 from studio.actions import courses as actions
 from studio.domain.problems import Refused
 from studio.domain.recurrence_words import words_of
 from studio.domain.say import say
-from studio.forms.classes import CallOffForm, ClassRulesForm, CourseForm, HolidayForm, RoomForm
+from studio.forms.classes import (
+    CallOffForm,
+    ClassRulesForm,
+    CourseForm,
+    HoldAfterAllForm,
+    HoldInsteadForm,
+    HolidayForm,
+    RoomForm,
+)
 from studio.forms.timetables import TIMETABLE_FIELDS, TimetableForm, initial_of
 from studio.models import ClassRules, Course, Holiday, Room, Session
 from studio.queries import courses as queries
@@ -144,6 +152,55 @@ def call_off(request: HttpRequest, code: str) -> HttpResponse:
         session=row,
         submit_words=say("Call it off"),
     )
+
+
+@access.tutor
+@require_http_methods(["GET", "HEAD", "POST"])
+def hold_after_all(request: HttpRequest, code: str) -> HttpResponse:
+    row = _called_off_or_404(code, ends_at__gt=timezone.now())
+    form = HoldAfterAllForm(request.POST if request.method == "POST" else None)
+    url = reverse("course", args=[row.course.code])
+    return edit_page(
+        request,
+        form=form,
+        save=lambda: meetings_again.hold_after_all(session=row, by=request.user, **form.cleaned_data),
+        heading=say("Hold this meeting after all"),
+        done_url=url,
+        back_url=url,
+        done_words=say("It takes place. Who had read that it does not is told by mail."),
+        template="classes/hold_again.html",
+        session=row,
+        submit_words=say("Hold it after all"),
+    )
+
+
+@access.tutor
+@require_http_methods(["GET", "HEAD", "POST"])
+def hold_instead(request: HttpRequest, code: str) -> HttpResponse:
+    row = _called_off_or_404(code)
+    length = (row.ends_at - row.starts_at).seconds // 60
+    initial = {"at": timezone.localtime(row.starts_at, queries.Studio.the().zone).time(), "minutes": length}
+    form = HoldInsteadForm(request.POST if request.method == "POST" else None, initial=initial)
+    url = reverse("course", args=[row.course.code])
+    return edit_page(
+        request,
+        form=form,
+        save=lambda: meetings_again.hold_instead(session=row, by=request.user, **form.cleaned_data),
+        heading=say("Another meeting instead"),
+        done_url=url,
+        back_url=url,
+        done_words=say(
+            "It is on the calendar. The class is told by mail; you can still hold it under Notices."
+        ),
+        template="classes/hold_again.html",
+        session=row,
+        submit_words=say("Hold this meeting"),
+    )
+
+
+def _called_off_or_404(code: str, **values: object) -> Session:
+    rows = Session.objects.filter(cancelled_at__isnull=False, **values)
+    return get_object_or_404(rows.select_related("course", "replaced_by"), code=code)
 
 
 @access.tutor

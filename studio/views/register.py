@@ -32,7 +32,7 @@ WORDS = (
 
 
 def meeting_or_404(code: str) -> Session:
-    return get_object_or_404(Session.objects.select_related("course__teacher"), code=code)
+    return get_object_or_404(Session.objects.select_related("course__teacher", "replaced_by"), code=code)
 
 
 @access.staff

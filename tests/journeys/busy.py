@@ -60,6 +60,8 @@ def fill(room: Any) -> None:
     factories.attended(room.ines, tonight)
     factories.attended(room.sam, tonight, "late")
     factories.attended(room.tobias, tonight, "told-us")
+    off = {"cancelled_at": now, "cancelled_why": "The boiler is out."}
+    factories.session(course, starts_at=now + timedelta(days=7), **off)
     factories.session(factories.course("Daytime class", is_public=True), starts_at=now + timedelta(days=2))
     ClassRules.objects.create(public_page=True)
     class_rooms.save_room(name="The clay room", wheels=8, by=room.maud)

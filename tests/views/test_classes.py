@@ -285,3 +285,36 @@ def test_a_meeting_is_called_off_on_its_page(maud: Client) -> None:
     assert "Called off: The kiln man comes." in page
     assert maud.get(url).status_code == 404
     assert signed_in(factories.helper()).get(url).status_code == 404
+
+
+def test_a_meeting_called_off_is_held_after_all_or_another_instead(maud: Client) -> None:
+    course = factories.course()
+    off = {"cancelled_at": timezone.now(), "cancelled_why": "The boiler is out."}
+    meeting = factories.session(course, starts_at=timezone.now() + timedelta(days=3), **off)
+    on, instead = (reverse(name, args=[meeting.code]) for name in ("meeting-on", "meeting-instead"))
+    page = maud.get(reverse("course", args=[course.code])).content.decode()
+    assert on in page
+    assert instead in page
+    assert "Called off: The boiler is out." in maud.get(instead).content.decode()
+    day = (timezone.localdate() + timedelta(days=5)).isoformat()
+    answer = maud.post(instead, {"on": day, "at": "10:15", "minutes": "5"})
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert (f'value="{day}"' in page, 'value="10:15"' in page, 'value="5"' in page) == (True, True, True)
+    page = maud.post(instead, {"on": day, "at": "10:15", "minutes": "90"}, follow=True).content.decode()
+    assert "Instead it meets on" in page
+    assert "10:15–11:45, instead of" in page
+    assert on not in page, "not both"
+    register = maud.get(reverse("register", args=[meeting.code])).content.decode()
+    assert "Instead it meets on" in register
+    answer = maud.post(on, {"words": "All is well."})
+    assert answer.status_code == 422
+    assert 'value="All is well."' in answer.content.decode()
+    assert "stands in for it" in answer.content.decode()
+    course.sessions.filter(replaces=meeting).delete()
+    assert "It takes place." in maud.post(on, {"words": ""}, follow=True).content.decode()
+    meeting.refresh_from_db()
+    assert meeting.cancelled_at is None
+    for url in (on, instead):
+        assert maud.get(url).status_code == 404, "it takes place"
+        assert signed_in(factories.helper()).get(url).status_code == 404

@@ -329,6 +329,8 @@ def _books(world: World, now: datetime) -> None:
     ClassRules.objects.create(public_page=True)
     drop_in = factories.course("Open studio", kind="open", is_public=True)
     factories.session(drop_in, starts_at=now + timedelta(days=3))
+    off = {"cancelled_at": now, "cancelled_why": "The boiler is out."}
+    factories.session(drop_in, starts_at=now + timedelta(days=10), **off)
     Room.objects.create(name="Throwing room", wheels=8)
     day = now.date() + timedelta(days=40)
     Holiday.objects.create(name="Spring holiday", first_on=day, last_on=day)
@@ -490,7 +492,9 @@ ARGUMENTS: dict[str, Any] = {
     "place-for-young": lambda w: [Course.objects.get(is_public=True).code],
     "wait-off": lambda w: [w.course.code, Waiting.objects.get().code],
     "place-offer": lambda w: [Waiting.objects.get().secret],
-    "meeting-off": lambda w: [Session.objects.get(course__is_public=True).code],
+    "meeting-off": lambda w: [Session.objects.held().get(course__is_public=True).code],
+    "meeting-on": lambda w: [Session.objects.get(cancelled_why="The boiler is out.").code],
+    "meeting-instead": lambda w: [Session.objects.get(cancelled_why="The boiler is out.").code],
     "room": lambda w: [Room.objects.get().code],
     "room-retire": lambda w: [Room.objects.get().code],
     "holiday-drop": lambda w: [Holiday.objects.get().code],

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from datetime import date, time, timedelta
 
-from studio.actions import class_rooms, enrolments, waiting
+from studio.actions import class_rooms, enrolments, meetings, waiting
 from studio.actions.courses import open_course
+from studio.actions.meetings_again import hold_instead
 from studio.actions.notices_review import hold
 from studio.models import Course, Notice
 from studio.notifications.deliver import deliver_due
@@ -77,7 +78,7 @@ def terms(books: Books) -> None:
         now=now,
     )
     _enrol(books, young, ("sam",))
-    open_course(
+    fridays = open_course(
         by=by,
         name="Friday open studio",
         kind=Course.Kind.OPEN,
@@ -93,7 +94,23 @@ def terms(books: Books) -> None:
         is_public=True,
         now=now,
     )
+    _off(books, fridays)
     _jars(books, table)
+
+
+def _off(books: Books, fridays: Course) -> None:
+    """Two meetings are called off; for the first, another is held two days later."""
+    second, third = fridays.sessions.order_by("starts_at")[1:3]
+    for session, why in ((second, "The electrician is in."), (third, "Ivo is at a fair.")):
+        meetings.call_off(session=session, why=why, by=books.tutor, now=books.now)
+    hold_instead(
+        session=second,
+        on=second.starts_at.astimezone(books.zone).date() + timedelta(days=2),
+        at=time(10),
+        minutes=180,
+        by=books.tutor,
+        now=books.now,
+    )
 
 
 def _jars(books: Books, room: object) -> None:
