@@ -7,6 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from django.db import transaction
 
+from studio.domain.lengths import exact_words
 from studio.domain.problems import DomainError
 from studio.domain.say import figure, later, say
 from studio.domain.shrinkage import MOST_PERCENT, linear_percent
@@ -66,10 +67,10 @@ def enter_pair(
         refuse(
             "percent",
             say(
-                "From {wet_mm} to {later_mm} mm it would have shrunk {percent} %, which can't be "
+                "From {wet_mm} to {later_mm} it would have shrunk {percent} %, which can't be "
                 "right. Check both lengths: wet first, then later.",
-                wet_mm=wet_mm,
-                later_mm=later_mm,
+                wet_mm=exact_words(wet_mm),
+                later_mm=exact_words(later_mm),
                 percent=figure(percent, ".1f"),
             ),
         )

@@ -82,6 +82,28 @@ def fine_words(length_mm: float, *, unit: Unit | None = None) -> str:
     return f"{figure(round(length_mm, 1), 'g') if isinstance(length_mm, float) else length_mm} mm"
 
 
+def exact_words(length_mm: Decimal | float) -> str:
+    """A length measured to a tenth of a millimetre: ``87.5 mm``, or ``3.44 in`` to a hundredth of an inch."""
+    if unit_in_force() is Unit.INCH:
+        return say("{length} in", length=figure(_rounded(_decimal(length_mm) / MM_PER_INCH, "0.01"), "g"))
+    return f"{figure(_rounded(_decimal(length_mm), '0.1'), 'g')} mm"
+
+
+def nearest_words(length_mm: Decimal | float) -> str:
+    """As a ruler is read: ``102 mm`` to the whole millimetre, or ``4 in`` to the nearest sixteenth."""
+    if unit_in_force() is Unit.INCH:
+        return say("{length} in", length=inches(float(length_mm)))
+    return f"{_decimal(length_mm).to_integral_value(ROUND_HALF_UP)} mm"
+
+
+def _decimal(length_mm: Decimal | float) -> Decimal:
+    return length_mm if isinstance(length_mm, Decimal) else Decimal(str(length_mm))
+
+
+def _rounded(number: Decimal, step: str) -> float:
+    return float(number.quantize(Decimal(step), ROUND_HALF_UP))
+
+
 def inches(length_mm: float) -> str:
     """``88.9`` as ``3 1/2``: to the nearest sixteenth, a half up, in lowest terms. No unit."""
     parts = int((abs(Decimal(str(length_mm))) * PARTS / MM_PER_INCH).to_integral_value(ROUND_HALF_UP))
@@ -100,6 +122,15 @@ def read_length(text: str, *, bare: str) -> int:
     ``3 1/2``, ``3½``, ``3-1/2"``, ``3.5``, ``3,5 in``, ``88 mm``, ``8.8 cm``, ``0.5 m``. ``bare`` is the unit
     of a number without one: "mm", "cm", "m" or "in". Raises `DomainError` for anything else.
     """
+    return int(_millimetres(text, bare).to_integral_value(ROUND_HALF_UP))
+
+
+def read_exact(text: str, *, bare: str) -> Decimal:
+    """The same to a tenth of a millimetre, a half up."""
+    return _millimetres(text, bare).quantize(Decimal("0.1"), ROUND_HALF_UP)
+
+
+def _millimetres(text: str, bare: str) -> Decimal:
     tidy = text.strip().casefold()
     for sign, (top, bottom) in _VULGAR.items():
         if sign in tidy:
@@ -117,7 +148,7 @@ def read_length(text: str, *, bare: str) -> int:
         number = int(found["whole"] or 0) + Decimal(int(found["top"])) / Decimal(int(found["bottom"]))
     else:
         number = Decimal(found["number"].replace(",", "."))
-    mm = int((number * _MM_IN[unit]).to_integral_value(ROUND_HALF_UP))
+    mm = number * _MM_IN[unit]
     return -mm if found["minus"] or found["minus_b"] else mm
 
 
@@ -134,3 +165,17 @@ def typed(length_mm: int, *, metric: str, unit: Unit | None = None) -> str:
         return fraction
     hundredths = (Decimal(length_mm) / MM_PER_INCH).quantize(Decimal("0.01"), ROUND_HALF_UP)
     return f"{hundredths:f}".rstrip("0").rstrip(".")
+
+
+def typed_exact(length_mm: Decimal) -> str:
+    """What stands in a field for a length to a tenth of a millimetre, so that reading it gives it back."""
+    if unit_in_force() is not Unit.INCH:
+        return f"{length_mm:f}".rstrip("0").rstrip(".") if "." in f"{length_mm:f}" else f"{length_mm:f}"
+    fraction = inches(float(length_mm))
+    if read_exact(fraction, bare="in") == length_mm:
+        return fraction
+    for places in ("0.01", "0.001"):
+        number = f"{(length_mm / MM_PER_INCH).quantize(Decimal(places), ROUND_HALF_UP):f}"
+        if read_exact(number, bare="in") == length_mm:
+            break
+    return number

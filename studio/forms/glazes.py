@@ -7,6 +7,7 @@ from django import forms
 from studio.domain.say import later
 from studio.models import ClayBody, Glaze, Layering
 
+from .lengths import by_unit
 from .parts import WordsField
 
 
@@ -67,7 +68,10 @@ class ClayForm(forms.ModelForm):
             "cone": later("Matures at cone"),
         }
         help_texts = {
-            "shrinkage_fired_pct": later("Of the wet length: a 100 mm bar that fires to 88 mm shrinks 12 %."),
+            "shrinkage_fired_pct": by_unit(
+                later("Of the wet length: a 100 mm bar that fires to 88 mm shrinks 12 %."),
+                later("Of the wet length: a 4 in bar that fires to 3 1/2 in shrinks 12.5 %."),
+            ),
         }
         widgets = {
             "colour": forms.TextInput(attrs={"type": "color"}),

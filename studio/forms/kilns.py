@@ -11,21 +11,33 @@ from django.core.exceptions import ValidationError
 from django.forms import BoundField
 
 from studio.domain.kiln_measures import MEASURES, STARTING_POWER_KW, STARTING_PROPS_MM, Measure
+from studio.domain.lengths import fine_words, read_length, typed
+from studio.domain.problems import DomainError
 from studio.domain.say import later, say
 from studio.models import Kiln
 
-from .lengths import LengthField, in_mm
+from .lengths import LengthField, bare_unit, by_unit, in_mm
 from .money_field import MoneyField
 from .parts import FigureField
 
-_PROP = re.compile(r"(\d{1,3})\s*(?:mm)?\s*[:x×*]\s*(\d{1,3})\Z")
+_PROP = re.compile(r"(.{1,12}?)\s*[:x×*]\s*(\d{1,3})\Z")
+_LONGEST_PROP_MM = 999
 _WALLS = {3: later(", the right"), 6: later(", the front"), 9: later(", the left"), 12: later(", the back")}
 _HOURS = [(hour, f"{hour} o’clock{_WALLS.get(hour, '')}") for hour in (12, *range(1, 12))]
 
 
 def prop_lines(stock: dict[int, int]) -> str:
     """``102 × 9``, one length a line, as the form takes them."""
-    return "\n".join(f"{length} × {count}" for length, count in sorted(stock.items()))
+    return "\n".join(f"{typed(length, metric='mm')} × {count}" for length, count in sorted(stock.items()))
+
+
+def _prop_length(text: str) -> int:
+    """Whole millimetres, or 0 for what is no length of a prop."""
+    try:
+        length = read_length(text, bare=bare_unit("mm"))
+    except DomainError:
+        return 0
+    return length if 0 < length <= _LONGEST_PROP_MM else 0
 
 
 def _range_of(measure: Measure) -> Callable[[int | Decimal], None]:
@@ -44,7 +56,10 @@ class KilnForm(forms.ModelForm):
         required=False,
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 6, "inputmode": "text"}),
-        help_text=later("One length a line, in mm, and how many there are: 102 × 9. Three hold a layer."),
+        help_text=by_unit(
+            later("One length a line, in mm, and how many there are: 102 × 9. Three hold a layer."),
+            later("One length a line, in inches, and how many there are: 4 × 9. Three hold a layer."),
+        ),
     )
     thermocouple_clock = forms.TypedChoiceField(
         label=later("Thermocouple comes in at"),
@@ -226,18 +241,20 @@ class KilnForm(forms.ModelForm):
             if not line.strip():
                 continue
             match = _PROP.match(line.strip())
-            if not match:
+            length = _prop_length(match[1]) if match else 0
+            if not match or not length:
                 raise forms.ValidationError(
                     say(
-                        "Line {number} is “{line}”. Write a length and a number, like 102 × 9.",
+                        "Line {number} is “{line}”. Write a length and a number, like {example}.",
                         number=number,
                         line=line.strip()[:40],
+                        example="4 × 9" if bare_unit("mm") == "in" else "102 × 9",
                     )
                 )
-            length, count = int(match[1]), int(match[2])
+            count = int(match[2])
             if length in found:
                 raise forms.ValidationError(
-                    say("{length} mm stands there twice. Write it once.", length=length)
+                    say("{length} stands there twice. Write it once.", length=fine_words(length))
                 )
             found[length] = count
         return found

@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.functional import lazy
 
-from studio.domain.lengths import Unit, length_words, read_length, typed, unit_in_force
+from studio.domain.lengths import (
+    Unit,
+    exact_words,
+    length_words,
+    read_exact,
+    read_length,
+    typed,
+    typed_exact,
+    unit_in_force,
+)
 from studio.domain.problems import DomainError
 from studio.domain.say import figure, later, say
 from studio.models.pieces import LARGEST_MM, SMALLEST_MM
@@ -27,6 +37,15 @@ def in_cm(words: str) -> str:
 def in_mm(words: str) -> str:
     """``Room round it, mm`` or ``Room round it, inches``."""
     return lazy(_labelled, str)(words, "mm")
+
+
+def _by_unit(metric: str, inch: str) -> str:
+    return say(inch if unit_in_force() is Unit.INCH else metric)
+
+
+def by_unit(metric: str, inch: str) -> str:
+    """One of two sentences, both marked with `later`: for a studio in centimetres, and for one in inches."""
+    return lazy(_by_unit, str)(metric, inch)
 
 
 def bare_unit(metric: str) -> str:
@@ -154,3 +173,43 @@ class LengthField(forms.IntegerField):
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         return super().has_changed(self.prepare_value(initial), data)
+
+
+class ExactField(forms.Field):
+    """A length read off a ruler or callipers: millimetres to a tenth, or inches where the studio has it so;
+    a Decimal of millimetres after."""
+
+    def __init__(self, *, least_mm: int, most_mm: int, **named: Any) -> None:
+        attrs = {"inputmode": "decimal", "maxlength": 20, "autocomplete": "off"}
+        named.setdefault("widget", forms.TextInput(attrs=attrs))
+        super().__init__(**named)
+        self.least_mm, self.most_mm = Decimal(least_mm), Decimal(most_mm)
+
+    def get_bound_field(self, form: forms.BaseForm, field_name: str) -> forms.BoundField:
+        if unit_in_force() is Unit.INCH:
+            self.widget.attrs["inputmode"] = "text"
+        return super().get_bound_field(form, field_name)
+
+    def prepare_value(self, value: Any) -> Any:
+        return typed_exact(value) if isinstance(value, Decimal) else value
+
+    def to_python(self, value: Any) -> Decimal | None:
+        text = str(value or "").strip()
+        if not text:
+            return None
+        try:
+            mm = read_exact(text, bare=bare_unit("mm"))
+        except DomainError:
+            inch = bare_unit("mm") == "in"
+            example = say("in inches, like 3 1/2") if inch else say("in millimetres, like 87.5")
+            raise ValidationError(say("Write it {example}.", example=example), code="invalid") from None
+        if not self.least_mm <= mm <= self.most_mm:
+            raise ValidationError(
+                say(
+                    "It is between {least} and {most}. Measure it again.",
+                    least=exact_words(self.least_mm),
+                    most=exact_words(self.most_mm),
+                ),
+                code="range",
+            )
+        return mm

@@ -9,14 +9,15 @@ from django import forms
 from studio.domain.say import later
 from studio.models import ClayBody, LengthPair
 
-from .parts import ClientIdField, FigureField, WordsField
+from .lengths import ExactField, by_unit, in_mm
+from .parts import ClientIdField, WordsField
 
 
-class LengthFigure(FigureField):
-    """A length in mm to a tenth, between a bead and the largest kiln."""
+class LengthFigure(ExactField):
+    """A length between a bead and the largest kiln."""
 
     def __init__(self, **named: object) -> None:
-        super().__init__(min_value=5, max_value=1500, max_digits=5, decimal_places=1, **named)
+        super().__init__(least_mm=5, most_mm=1500, **named)
 
 
 class PairForm(forms.Form):
@@ -24,9 +25,13 @@ class PairForm(forms.Form):
         label=later("Measured again"), choices=LengthPair.Stage.choices, initial="fired"
     )
     wet_mm = LengthFigure(
-        label=later("Wet, mm"), help_text=later("Two needle marks 100 mm apart on a bar are easiest to read.")
+        label=in_mm(later("Wet")),
+        help_text=by_unit(
+            later("Two needle marks 100 mm apart on a bar are easiest to read."),
+            later("Two needle marks 4 in apart on a bar are easiest to read."),
+        ),
     )
-    later_mm = LengthFigure(label=later("Now, mm"))
+    later_mm = LengthFigure(label=in_mm(later("Now")))
     cone = WordsField(longest=4, label=later("Fired to cone"), required=False)
     what = WordsField(longest=60, label=later("What was measured"), required=False)
     measured_on = forms.DateField(
@@ -46,7 +51,7 @@ class _ClayField(forms.ModelChoiceField):
 
 class RulerForm(forms.Form):
     clay = _ClayField(label=later("Clay"))
-    size_mm = LengthFigure(label=later("Fired size wanted, mm"))
+    size_mm = LengthFigure(label=in_mm(later("Fired size wanted")))
 
 
 class LidForm(forms.Form):
@@ -60,17 +65,19 @@ class LidForm(forms.Form):
     )
 
     gallery_mm = LengthFigure(
-        label=later("Across the gallery, mm"), help_text=later("The ledge that the lid sits in.")
+        label=in_mm(later("Across the gallery")), help_text=later("The ledge that the lid sits in.")
     )
     gallery_at = forms.ChoiceField(label=later("Measured"), choices=AT)
     clay = _ClayField(label=later("Clay of the pot"))
     lid_clay = _ClayField(label=later("Clay of the lid"))
     lid_at = forms.ChoiceField(label=later("The lid is measured"), choices=AT[:2])
-    gap_mm = FigureField(
-        label=later("Gap all round once fired, mm"),
-        min_value=0,
-        max_value=20,
-        decimal_places=1,
+    gap_mm = ExactField(
+        label=in_mm(later("Gap all round once fired")),
+        least_mm=0,
+        most_mm=20,
         initial=Decimal(1),
-        help_text=later("Glaze on either side takes some of it. 1 mm is usual for a small jar."),
+        help_text=by_unit(
+            later("Glaze on either side takes some of it. 1 mm is usual for a small jar."),
+            later("Glaze on either side takes some of it. 1/32 in is usual for a small jar."),
+        ),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from studio.domain.lengths import MM_PER_INCH, Unit, unit_in_force
 from studio.domain.problems import DomainError
 from studio.domain.say import say
 from studio.domain.shrinkage import BodyFigure, Lid, lid_for, wet_size
@@ -13,8 +14,9 @@ from studio.models import ClayBody
 from .loads_sizes import shrinkage_of
 from .shrinkage import figure_of
 
-#: Fired sizes of the table, mm.
+#: Fired sizes of the table.
 USUAL_SIZES_MM = (50, 80, 100, 120, 150, 200, 250, 300)
+USUAL_SIZES_IN = (2, 3, 4, 5, 6, 8, 10, 12)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,13 @@ class ToMake:
     dry_mm: float
     low_mm: float | None = None
     high_mm: float | None = None
+
+
+def usual_sizes_mm() -> list[float]:
+    """Whole ones in the studio's unit."""
+    if unit_in_force() is Unit.INCH:
+        return [size * float(MM_PER_INCH) for size in USUAL_SIZES_IN]
+    return [float(size) for size in USUAL_SIZES_MM]
 
 
 def to_make(clay: ClayBody, fired_mm: float, figure: BodyFigure | None = None) -> ToMake:

@@ -14,7 +14,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from studio.domain.forecast import Forecast
-from studio.domain.lengths import Unit, fine_words, length_words, unit_in_force
+from studio.domain.lengths import Unit, exact_words, fine_words, length_words, nearest_words, unit_in_force
 from studio.domain.readings import degrees_words
 from studio.domain.say import date_words, figure, midway, say
 from studio.domain.stages import STAGE_WORDS, Stage
@@ -45,6 +45,18 @@ def cm(length_mm: int | None) -> str:
 def mm(length_mm: float | None) -> str:
     """A short or exact length: ``6`` as ``6 mm``, or ``1/4 in``."""
     return "" if length_mm is None else fine_words(length_mm)
+
+
+@register.filter
+def exact(length_mm: Decimal | float | None) -> str:
+    """A length measured to a tenth of a millimetre: ``87.5 mm``, or ``3.44 in``."""
+    return "" if length_mm is None else exact_words(length_mm)
+
+
+@register.filter
+def nearest(length_mm: Decimal | float | None) -> str:
+    """As a ruler is read: ``102 mm``, or ``4 1/16 in``."""
+    return "" if length_mm is None else nearest_words(length_mm)
 
 
 @register.simple_tag

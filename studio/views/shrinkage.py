@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.actions import shrinkage as actions
+from studio.domain.lengths import Unit, unit_in_force
 from studio.domain.problems import DomainError, Refused
 from studio.domain.say import say
 from studio.forms.shrinkage import LidForm, PairForm, RulerForm
@@ -44,6 +45,7 @@ def clay_measured(request: HttpRequest, code: str) -> HttpResponse:
         "clay": clay,
         "form": form,
         "figures": queries.figures_of(clay, pairs),
+        "usual_size": 4 if unit_in_force() is Unit.INCH else 100,
         "pairs": pairs[:SHOWN],
         "more": max(0, len(pairs) - SHOWN),
         "taken_back": clay.length_pairs.filter(taken_back_at__isnull=False)[:SHOWN],
@@ -97,7 +99,7 @@ def ruler(request: HttpRequest) -> HttpResponse:
         "clay": clay,
         "answer": answer,
         "figure": figure,
-        "table": [sizes.to_make(clay, size, figure) for size in sizes.USUAL_SIZES_MM] if clay else [],
+        "table": [sizes.to_make(clay, size, figure) for size in sizes.usual_sizes_mm()] if clay else [],
     }
     return render(request, "clays/ruler.html", context, status=422 if asked and not form.is_valid() else 200)
 

@@ -2,13 +2,26 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.domain.lengths import Unit, fine_words, inches, length_words, read_length, typed, using
+from studio.domain.lengths import (
+    Unit,
+    exact_words,
+    fine_words,
+    inches,
+    length_words,
+    nearest_words,
+    read_exact,
+    read_length,
+    typed,
+    typed_exact,
+    using,
+)
 from studio.domain.problems import DomainError
 
 INCH = Fraction(254, 10)
@@ -82,3 +95,39 @@ def test_lengths_in_words() -> None:
         assert fine_words(16) == "5/8 in"
     with using("furlong"):
         assert length_words(194) == "19.4 cm"
+
+
+@pytest.mark.parametrize(
+    ("text", "bare", "mm"),
+    [
+        ("87.5", "mm", "87.5"),
+        ("87,55", "mm", "87.6"),
+        ("8.75 cm", "mm", "87.5"),
+        # NIST SP 811, B.8: 1 in is 25.4 mm; 4 1/8 in are 104.775 mm.
+        ("4 1/8", "in", "104.8"),
+        ("1/32", "in", "0.8"),
+        ("4 in", "mm", "101.6"),
+        ("100 mm", "in", "100.0"),
+    ],
+)
+def test_what_is_read_off_callipers_is_kept_to_a_tenth_of_a_millimetre(text, bare, mm) -> None:
+    assert read_exact(text, bare=bare) == Decimal(mm)
+
+
+@given(st.integers(min_value=1, max_value=20_000), st.sampled_from(["cm", "in"]))
+def test_an_exact_length_in_a_field_is_read_back_as_itself(tenths, unit) -> None:
+    length = Decimal(tenths) / 10
+    with using(unit):
+        assert read_exact(typed_exact(length), bare="in" if unit == "in" else "mm") == length
+
+
+def test_exact_lengths_and_those_a_ruler_shows_in_words() -> None:
+    assert (exact_words(Decimal("87.50")), exact_words(88.04), nearest_words(102.27)) == (
+        "87.5 mm",
+        "88 mm",
+        "102 mm",
+    )
+    with using("in"):
+        # 87.5 / 25.4 = 3.4449; 102.27 / 25.4 = 4.0264, which is nearest to 4 0/16.
+        assert (exact_words(Decimal("87.5")), nearest_words(102.27)) == ("3.44 in", "4 in")
+        assert (typed_exact(Decimal("101.6")), typed_exact(Decimal("1.0"))) == ("4", "0.04")

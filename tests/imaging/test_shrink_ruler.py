@@ -5,6 +5,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
+from studio.domain.lengths import using
 from studio.domain.problems import DomainError
 from studio.imaging.shrink_ruler import ruler_page
 
@@ -32,6 +33,18 @@ def test_it_keeps_to_the_page_and_says_what_it_is_for(percent):
     assert "White <stoneware>" in words
     assert f"{percent:.1f} %" in words
     assert "This line is 100 mm." in words
+
+
+# 44 sixteenths are 2 3/4 in of 25.4 mm (ISO 80000-3); wet they are 1 ÷ 0.88 as long (the form of ASTM C326).
+def test_in_a_studio_of_inches_it_has_sixteenths():
+    with using("in"):
+        page = ruler_page(name="Stoneware", percent=12)
+    found = ticks(page)
+    assert found[44] - found[0] == pytest.approx(2.75 * 25.4 / 0.88, abs=0.01)
+    assert max(found) < 297 - 8
+    words = " ".join(text.text for text in ET.fromstring(page).iter(f"{SVG}text"))
+    assert "fired inches," in words
+    assert "This line is 4 in." in words
 
 
 def test_nonsense_is_refused():

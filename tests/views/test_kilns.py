@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from studio.models import Kiln
+from studio.models import Kiln, Studio
 from tests import factories
 from tests.views.markup import forms_of, says_no
 from tests.views.world import signed_in
@@ -119,6 +119,33 @@ def test_a_kiln_is_changed_and_its_props_counted_anew(maud: Client) -> None:
     assert "150 × 3" in page
     assert maud.post(url, words(props="102 × 12")).url == reverse("kiln", args=[kiln.code])
     assert dict(kiln.props.values_list("length_mm", "count")) == {102: 12}
+
+
+def test_props_are_counted_in_inches_where_the_studio_measures_so(maud: Client) -> None:
+    kiln = factories.kiln("Big round", props={102: 9, 150: 3})
+    kiln.thermocouple_height_mm = 345
+    kiln.save()
+    Studio.objects.update(length_unit="in")
+    url = reverse("kiln-edit", args=[kiln.code])
+    page = maud.get(url).content.decode()
+    assert "One length a line, in inches" in page
+    assert "4 × 9" in page
+    assert "5.91 × 3" in page, "150 mm is no sixteenth; it is read back as itself"
+    [form] = [form for form in forms_of(page, url) if "props" in form.fields]
+    assert maud.post(url, form.as_sent()).status_code == 302
+    assert dict(kiln.props.values_list("length_mm", "count")) == {102: 9, 150: 3}
+    # 4 in are 101.6 mm and 6 1/2 in 165.1 (ISO 80000-3), to the millimetre.
+    maud.post(url, {**form.as_sent(), "props": "4 × 9\n6 1/2 x 6\n80 mm * 3"})
+    assert dict(kiln.props.values_list("length_mm", "count")) == {102: 9, 165: 6, 80: 3}
+    for wrong, sentence in (
+        ("four × 9", "like 4 × 9"),
+        ("4 × 9\n4 × 3", "4 in stands there twice"),
+        ("102 × 9", "like 4 × 9"),
+    ):
+        answer = maud.post(url, {**form.as_sent(), "props": wrong})
+        assert answer.status_code == 422
+        assert sentence in answer.content.decode()
+        assert wrong in answer.content.decode()
 
 
 def test_two_kilns_of_one_name_are_refused(maud: Client) -> None:

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from studio.models import ClayBody, LengthPair, Person
+from studio.models import ClayBody, LengthPair, Person, Studio
 from tests import factories
 from tests.views.world import signed_in
 
@@ -82,7 +82,7 @@ def test_a_student_asks_what_size_to_make(clay: ClayBody) -> None:
     for _ in range(5):
         factories.length_pair(clay=clay)
     assert (
-        "between 90.0 and 90.0 mm"
+        "between 90 mm and 90 mm"
         in client.get(reverse("ruler"), {"clay": clay.code, "size_mm": "90"}).content.decode()
     )
     for wrong in ({"clay": "\x00", "size_mm": "90"}, {"clay": clay.code, "size_mm": "much"}):
@@ -109,6 +109,36 @@ def test_a_lid(clay: ClayBody) -> None:
     wrong = client.get(reverse("lid-fit"), {**asked, "gallery_mm": "20", "gap_mm": "20"})
     assert wrong.status_code == 422
     assert "leaves no lid" in wrong.content.decode()
+
+
+# 1 in is 25.4 mm (ISO 80000-3). 4 in fired at 12 %: 4 / 0.88 = 4.545 in, nearest 4 9/16 (form of ASTM C326).
+def test_a_studio_of_inches_types_and_reads_inches(client: Client, clay: ClayBody) -> None:
+    Studio.objects.update(length_unit="in")
+    url = reverse("clay-measured", args=[clay.code])
+    page = client.get(url).content.decode()
+    assert "Wet, inches" in page
+    assert "size_mm=4" in page
+    assert client.post(url, typed(wet_mm="4", later_mm="3 1/2")).status_code == 302
+    pair = LengthPair.objects.get()
+    assert (pair.wet_mm, pair.later_mm) == (Decimal("101.6"), Decimal("88.9"))
+    assert "4 in to 3.5 in, fired" in client.get(url).content.decode()
+    refused = client.post(url, typed(wet_mm="3 1/2", later_mm="4 1/2"))
+    assert refused.status_code == 422
+    page = refused.content.decode()
+    assert "From 3.5 in to 4.5 in it would have shrunk" in page
+    assert 'value="4 1/2"' in page
+    assert "Write it in inches, like 3 1/2." in client.post(url, typed(wet_mm="long")).content.decode()
+    assert "between 0.2 in and 59.06 in" in client.post(url, typed(wet_mm="100")).content.decode()
+    page = client.get(reverse("ruler"), {"clay": clay.code, "size_mm": "4"}).content.decode()
+    assert "Make it 4 9/16 in wet." in page
+    assert "For 4 in fired" in page
+    asked = {"gallery_mm": "4", "gallery_at": "wet", "lid_at": "wet", "gap_mm": "1/32"}
+    asked |= {"clay": clay.code, "lid_clay": clay.code}
+    page = client.get(reverse("lid-fit"), asked).content.decode()
+    # A gap all round of 1/32 in, kept as 0.8 mm, brought back to wet: 4 − 2 × (0.8 mm / 25.4) / 0.88 = 3.928.
+    assert "Make the lid 3.93 in across." in page
+    assert " mm" not in page.partition("<main")[2]
+    assert "This line is 4 in." in client.get(reverse("shrink-ruler", args=[clay.code])).content.decode()
 
 
 def test_a_ruler_to_print(clay: ClayBody) -> None:
