@@ -15,8 +15,8 @@ from studio.models import Piece, Studio
 
 def kept_to(piece: Piece, *, studio: Studio) -> date:
     """The local day to which a ready piece is kept at least; on that day it may go."""
-    weeks = timedelta(weeks=studio.pickup_weeks)
-    by_weeks = timezone.localtime(piece.stage_since + weeks, studio.zone).date()
+    # Days of the calendar and not of 24 hours: when the clocks change one of them is longer or shorter.
+    by_weeks = timezone.localdate(piece.stage_since, studio.zone) + timedelta(weeks=studio.pickup_weeks)
     return max(by_weeks, piece.kept_until) if piece.kept_until else by_weeks
 
 
