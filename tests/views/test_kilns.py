@@ -129,6 +129,7 @@ def test_props_are_counted_in_inches_where_the_studio_measures_so(maud: Client) 
     url = reverse("kiln-edit", args=[kiln.code])
     page = maud.get(url).content.decode()
     assert "One length a line, in inches" in page
+    assert "Measure inside, in inches." in page
     assert "4 × 9" in page
     assert "5.91 × 3" in page, "150 mm is no sixteenth; it is read back as itself"
     [form] = [form for form in forms_of(page, url) if "props" in form.fields]

@@ -132,6 +132,8 @@ def test_a_studio_of_inches_types_and_reads_inches(client: Client, clay: ClayBod
     page = client.get(reverse("ruler"), {"clay": clay.code, "size_mm": "4"}).content.decode()
     assert "Make it 4 9/16 in wet." in page
     assert "For 4 in fired" in page
+    assert " mm" not in page.partition("<main")[2]
+    assert page.count("<table") == 1
     asked = {"gallery_mm": "4", "gallery_at": "wet", "lid_at": "wet", "gap_mm": "1/32"}
     asked |= {"clay": clay.code, "lid_clay": clay.code}
     page = client.get(reverse("lid-fit"), asked).content.decode()
