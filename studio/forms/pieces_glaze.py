@@ -171,7 +171,7 @@ class DiaryForm(forms.Form):
     words = WordsField(
         longest=LONGEST_NOTE,
         lines=True,
-        label=later("For your diary"),
+        label=later("Your note"),
         required=False,
         called=later("diary note"),
     )
