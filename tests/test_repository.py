@@ -69,6 +69,12 @@ def test_no_file_names_a_package_registry() -> None:
     assert not found, found
 
 
+def test_no_file_holds_a_merge_that_was_left_half_done() -> None:
+    marks = re.compile(r"^(<{7} |>{7} )", re.MULTILINE)
+    found = [relative(path) for path in FILES if marks.search(text_of(path))]
+    assert not found, found
+
+
 def test_no_file_of_the_studio_outgrows_one_subject() -> None:
     long = {
         relative(path): lines
