@@ -12,7 +12,7 @@ from studio.domain.cones import hotter
 from studio.domain.kiln_measures import MEASURES
 from studio.domain.loading_check import problems as problems_of_load
 from studio.domain.problems import DomainError
-from studio.domain.say import later, say
+from studio.domain.say import later, midway, say
 from studio.domain.stages import FiringKind
 from studio.models import Firing, Kiln, Person, PropStock, Studio
 from studio.queries.loads import chamber_of, empty_plan, plan_of
@@ -180,7 +180,7 @@ def _refuse_while_in_use(kiln: Kiln, what: str) -> None:
     done = [Firing.State.CLOSED, Firing.State.CANCELLED]
     firing = kiln.firings.exclude(state__in=done).first()
     if firing is not None:
-        words = firing.get_state_display().lower()
+        words = midway(firing.get_state_display())
         refuse(
             "kiln-in-use",
             say(

@@ -183,7 +183,7 @@ def _refuse_known(found: Piece, known: Piece, place: Placement | None) -> None:
     if found.pk == known.pk:
         refuse("same-piece", say("Choose another piece than the one that was found."))
     if stage in ENDED and stage != Stage.LOST:
-        words = known.get_stage_display().lower()
+        words = midway(known.get_stage_display())
         refuse(
             "ended",
             say("{mark} is {words} by the books. Undo that on its page first.", mark=mark, words=words),

@@ -166,7 +166,7 @@ def record_payment(
         Payment(
             person=account_holder(person, local_day(now)),
             amount_minor=clean_amount(amount_minor),
-            method=clean_choice(method, Payment.Method.values, label="way it was paid"),
+            method=clean_choice(method, Payment.Method.values, label=say("way it was paid")),
             words=clean_text(words, label=say("words on the payment"), longest=_WORDS_LONGEST),
             at=happened_at(at, now, label=say("day of the payment")),
             by=by,

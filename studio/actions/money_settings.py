@@ -8,6 +8,7 @@ from django.db import transaction
 
 from studio.domain.bank_account import clean_bic, clean_iban
 from studio.domain.problems import DomainError
+from studio.domain.say import say
 from studio.models import Person, Studio
 
 from .common import clean_choice, clean_text, clean_whole, must_be_tutor, refuse, save_checked
@@ -36,13 +37,15 @@ def save_money_settings(
         must_be_tutor(by)
     Studio.the()
     row = Studio.objects.select_for_update(no_key=True).get(pk=1)
-    row.money_style = clean_choice(money_style, Studio.MoneyStyle.values, label="way of writing sums")
+    row.money_style = clean_choice(money_style, Studio.MoneyStyle.values, label=say("way of writing sums"))
     row.sign_after = bool(sign_after)
     row.statement_due_days = clean_whole(
-        statement_due_days, label="number of days to pay in", least=0, most=366
+        statement_due_days, label=say("number of days to pay in"), least=0, most=366
     )
-    row.statement_words = clean_text(statement_words, label="words on how to pay", longest=400, lines=True)
-    row.account_name = clean_text(account_name, label="name on the account", longest=70)
+    row.statement_words = clean_text(
+        statement_words, label=say("words on how to pay"), longest=400, lines=True
+    )
+    row.account_name = clean_text(account_name, label=say("name on the account"), longest=70)
     try:
         row.iban = clean_iban(iban) if iban.strip() else ""
         row.bic = clean_bic(bic)
@@ -52,7 +55,10 @@ def save_money_settings(
     if row.payment_code and (row.currency != "EUR" or not row.iban):
         refuse(
             "payment-code",
-            "The code for transfers works in euro alone and needs the IBAN. Fill that in, or leave it out.",
+            say(
+                "The code for transfers works in euro alone and needs the IBAN. "
+                "Fill that in, or leave it out."
+            ),
         )
     save_checked(row)
     return row

@@ -200,7 +200,7 @@ def _clean(coat: Coat, had: set[object]) -> GlazeOnPiece:
         order=clean_whole(coat.order, label=say("place in order"), least=1, most=MOST_COATS),
         glaze=coat.glaze,
         coats=clean_whole(coat.coats, label=say("number of coats"), least=1, most=MOST_COATS),
-        method=clean_choice(coat.method, GlazeOnPiece.Method.values, label="way it was put on"),
+        method=clean_choice(coat.method, GlazeOnPiece.Method.values, label=say("way it was put on")),
         notes=clean_text(coat.notes, label=say("note on the glaze"), longest=200),
     )
 

@@ -249,7 +249,7 @@ def _refuse_answer(firing: Firing, placement: Placement, piece: Piece) -> None:
     if answer := standing_answer(placement):
         who = answer.by.first_name if answer.by else say("Somebody")
         clock = f"{answer.at.astimezone(studio_zone()):%H:%M}"
-        outcome = answer.get_outcome_display().lower()
+        outcome = midway(answer.get_outcome_display())
         refuse(
             "answered",
             say(
@@ -263,7 +263,7 @@ def _refuse_answer(firing: Firing, placement: Placement, piece: Piece) -> None:
         )
     refuse_unless_unloading(firing)
     if piece.stage != STAGE_IN_FIRING[FiringKind(firing.kind)]:
-        words = piece.get_stage_display().lower()
+        words = midway(piece.get_stage_display())
         refuse(
             "not-in-kiln",
             say("{mark} is {words} by the books, not in this kiln. See its page.", mark=mark, words=words),

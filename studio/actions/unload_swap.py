@@ -11,7 +11,7 @@ from datetime import datetime
 from django.db import transaction
 from django.db.models import Case, F, IntegerField, Value, When
 
-from studio.domain.say import say
+from studio.domain.say import midway, say
 from studio.domain.stages import ENDED, Stage
 from studio.models import (
     Event,
@@ -135,7 +135,7 @@ def _half(placement: Placement, piece: Piece) -> _Half:
         if event.kind not in _FOLLOWS or (
             event.kind == Event.Kind.JOB_DONE and event.before["job"] not in jobs
         ):
-            words = event.get_kind_display().lower()
+            words = midway(event.get_kind_display())
             refuse(
                 "later-stands",
                 say("Something came after this. Undo “{words}” of {mark} first.", words=words, mark=mark),

@@ -18,6 +18,7 @@ from io import StringIO
 
 from .csv_cells import LEADS
 from .problems import DomainError
+from .say import later, say
 
 #: Lines of one file. Each is entered with all its checks, so more would keep the page waiting.
 MOST_LINES = 1000
@@ -43,49 +44,53 @@ class Field:
 
 FIELDS: dict[Subject, tuple[Field, ...]] = {
     Subject.PEOPLE: (
-        Field("name", "Whole name", ("full name", "student", "person", "who")),
-        Field("first_name", "First name", ("given name", "forename", "first")),
-        Field("last_name", "Last name", ("surname", "family name", "last")),
-        Field("email", "Email address", ("email", "e-mail", "mail", "address of mail")),
-        Field("phone", "Phone", ("telephone", "mobile", "phone number", "tel")),
-        Field("born_on", "Date of birth", ("born", "born on", "birthday", "birth date", "dob")),
-        Field("guardian", "Guardian’s name", ("guardian", "parent", "parent name", "guardian name")),
-        Field("guardian_email", "Guardian’s email address", ("guardian email", "parent email")),
-        Field("guardian_phone", "Guardian’s phone", ("guardian phone", "parent phone")),
-        Field("consent_on", "Consent signed on", ("consent", "consent signed", "signed on", "consent on")),
-        Field("classes", "Classes they are in", ("class", "course", "courses", "enrolled in")),
-        Field("notes", "Notes for the tutor", ("note", "notes", "remarks", "comment", "comments")),
+        Field("name", later("Whole name"), ("full name", "student", "person", "who")),
+        Field("first_name", later("First name"), ("given name", "forename", "first")),
+        Field("last_name", later("Last name"), ("surname", "family name", "last")),
+        Field("email", later("Email address"), ("email", "e-mail", "mail", "address of mail")),
+        Field("phone", later("Phone"), ("telephone", "mobile", "phone number", "tel")),
+        Field("born_on", later("Date of birth"), ("born", "born on", "birthday", "birth date", "dob")),
+        Field("guardian", later("Guardian’s name"), ("guardian", "parent", "parent name", "guardian name")),
+        Field("guardian_email", later("Guardian’s email address"), ("guardian email", "parent email")),
+        Field("guardian_phone", later("Guardian’s phone"), ("guardian phone", "parent phone")),
+        Field("consent_on", later("Consent signed on"),
+              ("consent", "consent signed", "signed on", "consent on")),
+        Field("classes", later("Classes they are in"), ("class", "course", "courses", "enrolled in")),
+        Field("notes", later("Notes for the tutor"), ("note", "notes", "remarks", "comment", "comments")),
     ),
     Subject.CLASSES: (
-        Field("name", "Name", ("class", "course", "class name", "course name", "title")),
-        Field("kind", "Kind", ("type", "sort")),
-        Field("first_day", "First day", ("starts", "starts on", "start", "date", "from", "start date")),
-        Field("starts_at", "Begins at", ("time", "begins", "start time", "from time", "at")),
-        Field("ends_at", "Ends at", ("until", "end", "ends", "end time", "to time", "till")),
-        Field("minutes", "Length in minutes", ("length", "minutes", "duration")),
-        Field("meetings", "Number of meetings", ("meetings", "sessions", "weeks", "times", "evenings")),
-        Field("places", "Places", ("seats", "size", "capacity")),
-        Field("room", "Room", ("where", "place", "studio")),
-        Field("teacher", "Who teaches", ("teacher", "tutor", "with", "leader")),
-        Field("litres", "Litres of firing included", ("litres", "firing litres", "allowance")),
+        Field("name", later("Name"), ("class", "course", "class name", "course name", "title")),
+        Field("kind", later("Kind"), ("type", "sort")),
+        Field("first_day", later("First day"),
+              ("starts", "starts on", "start", "date", "from", "start date")),
+        Field("starts_at", later("Begins at"), ("time", "begins", "start time", "from time", "at")),
+        Field("ends_at", later("Ends at"), ("until", "end", "ends", "end time", "to time", "till")),
+        Field("minutes", later("Length in minutes"), ("length", "minutes", "duration")),
+        Field("meetings", later("Number of meetings"),
+              ("meetings", "sessions", "weeks", "times", "evenings")),
+        Field("places", later("Places"), ("seats", "size", "capacity")),
+        Field("room", later("Room"), ("where", "place", "studio")),
+        Field("teacher", later("Who teaches"), ("teacher", "tutor", "with", "leader")),
+        Field("litres", later("Litres of firing included"), ("litres", "firing litres", "allowance")),
     ),
     Subject.PIECES: (
-        Field("mark", "Mark", ("id", "foot mark")),
-        Field("maker", "Maker, or “studio”", ("who", "name", "student", "person", "whose", "maker name")),
-        Field("maker_email", "Maker’s email address", ("email", "maker email", "mail")),
-        Field("form", "Form", ("what", "shape", "piece", "item")),
-        Field("technique", "How it was made", ("technique", "method", "how", "made by")),
-        Field("clay", "Clay", ("body", "clay body")),
-        Field("width", "Width or diameter", ("diameter", "wide", "across", "w")),
-        Field("depth", "Depth", ("deep", "d", "length")),
-        Field("height", "Height", ("high", "tall", "h")),
-        Field("stage", "Stage", ("state", "status", "where in the work")),
-        Field("made_on", "Made on", ("made", "date", "day")),
-        Field("shelf", "Shelf", ("place", "where", "board")),
-        Field("use", "Meant for", ("use", "for")),
-        Field("cone", "Cone", ("glaze cone", "to cone")),
-        Field("due_on", "Wanted by", ("due", "due date", "wanted")),
-        Field("notes", "Notes", ("note", "remarks", "comment", "comments")),
+        Field("mark", later("Mark"), ("id", "foot mark")),
+        Field("maker", later("Maker, or “studio”"),
+              ("who", "name", "student", "person", "whose", "maker name")),
+        Field("maker_email", later("Maker’s email address"), ("email", "maker email", "mail")),
+        Field("form", later("Form"), ("what", "shape", "piece", "item")),
+        Field("technique", later("How it was made"), ("technique", "method", "how", "made by")),
+        Field("clay", later("Clay"), ("body", "clay body")),
+        Field("width", later("Width or diameter"), ("diameter", "wide", "across", "w")),
+        Field("depth", later("Depth"), ("deep", "d", "length")),
+        Field("height", later("Height"), ("high", "tall", "h")),
+        Field("stage", later("Stage"), ("state", "status", "where in the work")),
+        Field("made_on", later("Made on"), ("made", "date", "day")),
+        Field("shelf", later("Shelf"), ("place", "where", "board")),
+        Field("use", later("Meant for"), ("use", "for")),
+        Field("cone", later("Cone"), ("glaze cone", "to cone")),
+        Field("due_on", later("Wanted by"), ("due", "due date", "wanted")),
+        Field("notes", later("Notes"), ("note", "remarks", "comment", "comments")),
     ),
 }  # fmt: skip
 
@@ -138,21 +143,28 @@ def read_table(text: str) -> Table:
         read = list(_read(written, separator))
     except csv.Error:
         raise DomainError(
-            "A line of the file never ends: a quotation mark is open. Save the table as CSV again.",
+            say("A line of the file never ends: a quotation mark is open. Save the table as CSV again."),
             code="no-table",
         ) from None
     if not read:
-        raise DomainError("The file is empty. Save the table as CSV and send that.", code="no-table")
+        raise DomainError(say("The file is empty. Save the table as CSV and send that."), code="no-table")
     (_, headings), lines = read[0], read[1:]
     if not lines:
         raise DomainError(
-            "The file has one line only. The first names the columns, each one after it is a row of its own.",
+            say(
+                "The file has one line only. "
+                "The first names the columns, each one after it is a row of its own."
+            ),
             code="no-lines",
         )
     if len(lines) > MOST_LINES:
         raise DomainError(
-            f"The file has {len(lines):,} lines. At most {MOST_LINES:,} go in at once: send it in parts, "
-            "each with the first line on top. What is sent twice is entered once.",
+            say(
+                "The file has {lines} lines. At most {most} go in at once: send it in parts, "
+                "each with the first line on top. What is sent twice is entered once.",
+                lines=f"{len(lines):,}",
+                most=f"{MOST_LINES:,}",
+            ),
             code="too-many-lines",
         )
     return Table(separator, headings, tuple(lines))
@@ -164,7 +176,7 @@ def guess_columns(headings: Sequence[str], subject: Subject) -> dict[str, int]:
     found: dict[str, int] = {}
     for exact in (True, False):
         for field in FIELDS[subject]:
-            own = (field.name, field.words)
+            own = (field.name, field.words, str(field.words))
             names = {_plain(word) for word in (own if exact else (*own, *field.headings))}
             for place, heading in enumerate(plain):
                 if heading in names and field.name not in found and place not in found.values():
@@ -179,8 +191,8 @@ def missing_columns(columns: Mapping[str, int], subject: Subject) -> str:
         return ""
     words = {field.name: field.words for field in FIELDS[subject]}
     wanted = [name for name in words if name in _ENOUGH[subject][0] and name not in columns]
-    names = " and ".join(f"“{words[name]}”" for name in wanted)
-    return f"No column is known to hold {names}. Say below which one does."
+    names = say(" and ").join(f"“{words[name]}”" for name in wanted)
+    return say("No column is known to hold {names}. Say below which one does.", names=names)
 
 
 def rows(table: Table, columns: Mapping[str, int]) -> list[Row]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 
-from .say import later
+from .say import later, say
 
 #: Words in the header -> what people call it; the first that is there counts.
 _BROWSERS = (
@@ -23,11 +23,11 @@ _BROWSERS = (
 _MACHINES = (
     (r"\biPhone\b", "iPhone"),
     (r"\biPad\b", "iPad"),
-    (r"\bAndroid\b(?!.*\bMobile\b)", "an Android tablet"),
-    (r"\bAndroid\b", "an Android phone"),
-    (r"\bCrOS\b", "a Chromebook"),
+    (r"\bAndroid\b(?!.*\bMobile\b)", later("an Android tablet")),
+    (r"\bAndroid\b", later("an Android phone")),
+    (r"\bCrOS\b", later("a Chromebook")),
     (r"\bWindows\b", "Windows"),
-    (r"\bMac OS X\b|\bMacintosh\b", "a Mac"),
+    (r"\bMac OS X\b|\bMacintosh\b", later("a Mac")),
     (r"\bLinux\b|\bX11\b", "Linux"),
 )
 UNKNOWN = later("A browser that does not say what it is")
@@ -39,7 +39,7 @@ def device_words(user_agent: str) -> str:
     browser = next((word for pattern, word in _BROWSERS if re.search(pattern, said)), "")
     machine = next((word for pattern, word in _MACHINES if re.search(pattern, said)), "")
     if browser and machine:
-        return f"{browser} on {machine}"
+        return say("{browser} on {machine}", browser=browser, machine=machine)
     if machine:
-        return f"A browser on {machine}"
+        return say("A browser on {machine}", machine=machine)
     return browser or UNKNOWN

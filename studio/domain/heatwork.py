@@ -93,7 +93,7 @@ def temperature_for(*, cone: str, rate_c_per_h: float) -> float:
     heat_order(cone)
     slow, middle, fast = TABLE[cone]
     if not isfinite(rate_c_per_h) or not RATES_C_PER_H[0] <= rate_c_per_h <= RATES_C_PER_H[1]:
-        raise DomainError("A heating rate must be between 1 and 1,000 °C/h.", code="rate")
+        raise DomainError(say("A heating rate must be between 1 and 1,000 °C/h."), code="rate")
     logs = [log(rate) for rate in COLUMNS_C_PER_H]
     if rate_c_per_h >= COLUMNS_C_PER_H[1]:
         slope = (fast - middle) / (logs[2] - logs[1])
@@ -129,7 +129,7 @@ def cone_for(*, temperature_c: float, rate_c_per_h: float) -> ConeReached:
     Where neighbours lie within 4 °C of each other, as cones 1 to 3 do at slow rates, low and high differ.
     """
     if not isfinite(temperature_c):
-        raise DomainError("The temperature is no number.", code="temperature")
+        raise DomainError(say("The temperature is no number."), code="temperature")
     margins = {cone: temperature_c - temperature_for(cone=cone, rate_c_per_h=rate_c_per_h) for cone in CONES}
     return _reached(margins, peak_c=temperature_c, rate=rate_c_per_h, soak_min=0.0)
 
@@ -143,7 +143,7 @@ def cone_reached(*, readings: Sequence[Reading], spare_c: float = 0.0) -> ConeRe
     """
     curve = _curve(readings)
     if len(hot_part(curve, max(celsius for _, celsius in curve))) < 2:
-        raise DomainError("The way up to the top was not read, so no cone can be told.", code="no-rise")
+        raise DomainError(say("The way up to the top was not read, so no cone can be told."), code="no-rise")
     return reached_on_curve(curve, spare_c=spare_c)
 
 
@@ -250,13 +250,15 @@ def _curve(readings: Sequence[Reading]) -> list[tuple[float, float]]:
     by_time: dict[datetime, float] = {}
     for at, celsius in readings:
         if at.tzinfo is None:
-            raise DomainError("A reading's time needs its time zone.", code="naive-time")
+            raise DomainError(say("A reading's time needs its time zone."), code="naive-time")
         if not isfinite(celsius) or not -60 <= celsius <= 1600:
-            raise DomainError(f"{celsius} is no temperature of a kiln.", code="temperature")
+            raise DomainError(
+                say("{celsius} is no temperature of a kiln.", celsius=celsius), code="temperature"
+            )
         by_time[at] = celsius
     if len(by_time) < 3:
         raise DomainError(
-            "Too few readings to tell a cone. At least three are needed.", code="too-few-readings"
+            say("Too few readings to tell a cone. At least three are needed."), code="too-few-readings"
         )
     start = min(by_time)
     return [((at - start).total_seconds() / 3600, by_time[at]) for at in sorted(by_time)]

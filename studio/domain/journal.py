@@ -15,6 +15,7 @@ from datetime import date
 
 from .money_words import plain
 from .problems import DomainError
+from .say import say
 
 _ACCOUNT = re.compile(r"(Assets|Liabilities|Equity|Income|Expenses)(:[A-Z0-9][A-Za-z0-9-]*)+\Z")
 _CURRENCY = re.compile(r"[A-Z]{3}\Z")
@@ -50,7 +51,7 @@ def journal(
 ) -> str:
     """The whole file. ``names``: account -> who it is about. ``balances``: day, account, what it holds."""
     if not _CURRENCY.match(currency):
-        raise DomainError("A currency is three capital letters.")
+        raise DomainError(say("A currency is three capital letters."))
     entries, balances, names = list(entries), list(balances), dict(names or {})
     accounts = sorted({account for entry in entries for account, _ in entry.postings})
     accounts += sorted({account for _, account, _ in balances} - set(accounts))

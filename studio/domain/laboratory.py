@@ -40,13 +40,18 @@ def clean_method(text: str) -> str:
         return text
     if _AT_HOME.search(text):
         raise DomainError(
-            "A test at home is good to have tried, but it can't show lead or cadmium, so it can't stand here "
-            "as a result. Keep it as a note on the glaze, and ask a laboratory for ISO 6486 or ASTM C738.",
+            say(
+                "A test at home is good to have tried, but it can't show lead or cadmium, so it can't stand "
+                "here as a result. Keep it as a note on the glaze, and ask a laboratory for ISO 6486 or "
+                "ASTM C738."
+            ),
             code="home-test",
         )
     raise DomainError(
-        "Write the method as the report names it, such as ISO 6486-1 or ASTM C738: only those measure what "
-        "the limits are about.",
+        say(
+            "Write the method as the report names it, such as ISO 6486-1 or ASTM C738: only those measure "
+            "what the limits are about."
+        ),
         code="method",
     )
 
@@ -61,13 +66,19 @@ def figures(text: str, *, what: str) -> list[str]:
         figure = _FIGURE.match(word.rstrip(","))
         if figure is None:
             raise DomainError(
-                f"“{word[:20]}” is no figure of {what}. Write one for each specimen with a space between, "
-                "like 0.12 0.15; where nothing was found, the limit of detection, like <0.02.",
+                say(
+                    "“{word}” is no figure of {what}. Write one for each specimen with a space between, "
+                    "like 0.12 0.15; where nothing was found, the limit of detection, like <0.02.",
+                    word=word[:20],
+                    what=what,
+                ),
                 code="figure",
             )
         found.append(f"{figure[1]}{figure[2].replace(',', '.')}")
     if len(found) > MOST_SPECIMENS:
-        raise DomainError(f"That is more than {MOST_SPECIMENS} specimens. Check the figures.", code="figure")
+        raise DomainError(
+            say("That is more than {most} specimens. Check the figures.", most=MOST_SPECIMENS), code="figure"
+        )
     return found
 
 

@@ -45,11 +45,11 @@ class Segment:
     def __post_init__(self) -> None:
         rate = self.rate_c_per_h
         if rate is not None and (not isfinite(rate) or not 0 < rate <= 2000):
-            raise DomainError("A rate must be above 0 and at most 2,000 °C/h, up or down.", code="rate")
+            raise DomainError(say("A rate must be above 0 and at most 2,000 °C/h, up or down."), code="rate")
         if not isfinite(self.target_c) or not 0 <= self.target_c <= 1500:
-            raise DomainError("A target must be between 0 and 1,500 °C.", code="target")
+            raise DomainError(say("A target must be between 0 and 1,500 °C."), code="target")
         if not isfinite(self.hold_min) or not 0 <= self.hold_min <= 6000:
-            raise DomainError("A hold must be between 0 and 6,000 minutes.", code="hold")
+            raise DomainError(say("A hold must be between 0 and 6,000 minutes."), code="hold")
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +65,9 @@ class KilnRates:
     def __post_init__(self) -> None:
         for points in (self.heating, self.cooling):
             if any(not rate > 0 for _, rate in points):
-                raise DomainError("A kiln's measured rates are above 0 °C/h.", code="rate")
+                raise DomainError(say("A kiln's measured rates are above 0 °C/h."), code="rate")
             if any(low >= high for (low, _), (high, _) in pairwise(points)):
-                raise DomainError("A kiln's measured rates go from cold to hot.", code="rate")
+                raise DomainError(say("A kiln's measured rates go from cold to hot."), code="rate")
 
     def most(self, celsius: float, *, upwards: bool) -> float | None:
         """Fastest possible rate in °C/h at a temperature, or None if not measured."""
@@ -122,9 +122,9 @@ def plan(
     Raises `DomainError` without segments, and for a full-power segment if the kiln's rates are not measured.
     """
     if not segments:
-        raise DomainError("A programme needs at least one segment.", code="no-segments")
+        raise DomainError(say("A programme needs at least one segment."), code="no-segments")
     if not isfinite(start_c) or not -20 <= start_c <= 1500:
-        raise DomainError("The starting temperature must be between -20 and 1,500 °C.", code="start")
+        raise DomainError(say("The starting temperature must be between -20 and 1,500 °C."), code="start")
     kiln = kiln or KilnRates()
     points, ends, limited = [(0.0, float(start_c))], [], []
     for number, segment in enumerate(segments, start=1):
@@ -147,7 +147,9 @@ def _ramp(points: list[tuple[float, float]], segment: Segment, kiln: KilnRates) 
     if not measured:
         if rate is None:
             what = say("how fast it heats at full power") if upwards else say("how fast it cools by itself")
-            raise DomainError(f"Nobody has measured {what} in this kiln. Enter a rate.", code="not-measured")
+            raise DomainError(
+                say("Nobody has measured {what} in this kiln. Enter a rate.", what=what), code="not-measured"
+            )
         points.append((minutes + abs(target - celsius) / rate * 60, target))
         return False
     held_up = False

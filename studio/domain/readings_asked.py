@@ -14,6 +14,7 @@ from .readings import HOTTEST_C
 from .readings_numbers import Unit, plain_values, unit_of
 from .readings_table import Column, Holds, Table
 from .readings_times import TIME_WORDS, DateOrder, DateOrders, TimeKind
+from .say import date_words, midway, say
 
 #: Words in headings, in English and the languages of Europe's neighbours; a name is taken apart into words.
 _TIME_NAMES = {
@@ -147,7 +148,7 @@ def ask_columns(
         warm, sure = _warm_column(could)
         if warm is not None and not sure:
             answers = tuple((str(column.place), _told(column)) for column in could)
-            sentence = "Which column is the kiln's own temperature, as measured?"
+            sentence = say("Which column is the kiln's own temperature, as measured?")
             questions.append(Question("temperature", sentence, answers))
     return time, day, warm, questions
 
@@ -226,16 +227,16 @@ def ask_order(
     year = year + 2000 if year < 100 else year
     lit = lit_at.astimezone(zone).date()
     told, near = [], []
-    for order, day, month in (
-        (DateOrder.DAY_FIRST, first, second),
-        (DateOrder.MONTH_FIRST, second, first),
+    for order, order_words, day, month in (
+        (DateOrder.DAY_FIRST, say("Day first"), first, second),
+        (DateOrder.MONTH_FIRST, say("Month first"), second, first),
     ):
         meant = date(year, month, day)
         if abs((meant - lit).days) <= 4:
             near.append(order)
-        told.append((order.value, f"{meant:%-d %B %Y}, {order.value.replace('-', ' ')}"))
+        told.append((order.value, f"{date_words(meant, 'j F Y')}, {midway(order_words)}"))
     likely = near[0] if len(near) == 1 else None
-    sentence = f"“{shown}” can be two days. Which is meant?"
+    sentence = say("“{shown}” can be two days. Which is meant?", shown=shown)
     question = Question("date-order", sentence, tuple(told), likely.value if likely else "")
     return likely or DateOrder.DAY_FIRST, question
 
@@ -269,7 +270,10 @@ def ask_time_kind(
         return TimeKind.ELAPSED, None
     answers = tuple((kind.value, TIME_WORDS[kind]) for kind in (TimeKind.CLOCK, TimeKind.ELAPSED))
     return TimeKind.CLOCK, Question(
-        "time-kind", f"The first reading is at {cells[0]}. What is that?", answers, TimeKind.CLOCK.value
+        "time-kind",
+        say("The first reading is at {cell}. What is that?", cell=cells[0]),
+        answers,
+        TimeKind.CLOCK.value,
     )
 
 
@@ -296,6 +300,6 @@ def _kind_of_numbers(names: set[str], cells: Sequence[str]) -> tuple[TimeKind, Q
     if len(likely) == 1:
         return likely[0], None
     answers = tuple((kind.value, TIME_WORDS[kind]) for kind in units)
-    sentence = f"The last reading is at {cells[-1] if cells else '0'}. What is that?"
+    sentence = say("The last reading is at {cell}. What is that?", cell=cells[-1] if cells else "0")
     guess = likely[-1] if likely else TimeKind.MINUTES
     return guess, Question("time-kind", sentence, answers)

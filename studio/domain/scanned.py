@@ -46,7 +46,9 @@ WORDS = {
         "That is far longer than any code of this studio, so it is not one. Nothing was changed."
     ),
     Read.CUT_OFF: later("Only part of the code was read. Scan it again from further off, or type the mark."),
-    Read.FOREIGN_SITE: "That code leads to another site, {about}, not to this studio. Nothing was changed.",
+    Read.FOREIGN_SITE: later(
+        "That code leads to another site, {about}, not to this studio. Nothing was changed."
+    ),
     Read.NOT_A_TAG: later("That is an address of this studio, but no tag or slip. Nothing was changed."),
     Read.WIFI: later("That is the code for a Wi-Fi network, not a tag or slip. Nothing was changed."),
     Read.OTHER_KIND: later("That code is not one of this studio’s tags or slips. Nothing was changed."),
@@ -64,7 +66,7 @@ class Scanned:
 
     @property
     def sentence(self) -> str:
-        return WORDS[self.kind].format(about=self.about) if self.kind in WORDS else ""
+        return say(WORDS[self.kind], about=self.about) if self.kind in WORDS else ""
 
 
 def read_scan(text: str, *, hosts: Collection[str]) -> Scanned:

@@ -115,7 +115,9 @@ def wording_problems(wording: Wording, slots: Sequence[Slot]) -> list[Problem]:
     for line in wording.body.split("\n"):
         for name in slots_in(line):
             if name in known and known[name].block and line.strip() != known[name].written:
-                found.append(Problem("block", f"{{{name}}} stands on a line of its own."))
+                found.append(
+                    Problem("block", say("{place} stands on a line of its own.", place=f"{{{name}}}"))
+                )
     there = {*slots_in(wording.heading), *slots_in(wording.body)}
     for slot in slots:
         if slot.required and slot.name not in there:

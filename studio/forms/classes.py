@@ -52,6 +52,10 @@ class CourseForm(TimetableForm, forms.ModelForm):
             "is_public",
         ]
         labels = {
+            "name": later("Name"),
+            "kind": later("Kind"),
+            "teacher": later("Teacher"),
+            "room": later("Room"),
             "about": later("What people make and learn"),
             "firing_allowance_litres": later("Firing included in the price, litres"),
             "is_public": later("Show it on the public page of coming classes"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django import forms
 
 from studio.domain.lengths import fine_words
-from studio.domain.say import later, say, say_many
+from studio.domain.say import later, midway, say, say_many
 from studio.domain.stages import FIRING_WORDS, FiringKind
 from studio.models import Kiln, Programme
 from studio.queries.programmes import choices_for
@@ -19,7 +19,7 @@ _WHEN_FORMAT = "%Y-%m-%dT%H:%M"
 def programme_label(programme: Programme) -> str:
     """``Slow bisque, bisque firing in Big round``."""
     where = say(" in {kiln}", kiln=programme.kiln) if programme.kiln else ""
-    return f"{programme.name}, {programme.get_kind_display().lower()}{where}"
+    return f"{programme.name}, {midway(programme.get_kind_display())}{where}"
 
 
 class FiringForm(forms.Form):

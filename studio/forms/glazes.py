@@ -30,6 +30,10 @@ class GlazeForm(forms.ModelForm):
             "recipe",
         ]
         labels = {
+            "name": later("Name"),
+            "kind": later("Kind"),
+            "finish": later("Finish"),
+            "notes": later("Notes"),
             "low_at_g": later("Say so when less is in hand, g"),
             "recipe": later("Its recipe, as you write it"),
             "food_contact": later("Its maker's word on food"),
@@ -62,6 +66,9 @@ class ClayForm(forms.ModelForm):
             "notes",
         ]
         labels = {
+            "name": later("Name"),
+            "colour": later("Colour"),
+            "notes": later("Notes"),
             "shrinkage_dry_pct": later("Shrinks from wet to bone dry, %"),
             "shrinkage_bisque_pct": later("Shrinks from wet to bisque, %"),
             "shrinkage_fired_pct": later("Shrinks from wet to fired, %"),

@@ -9,6 +9,7 @@ from decimal import Decimal
 from django import forms
 from django.core.exceptions import ValidationError
 from django.forms import BoundField
+from django.utils.functional import lazy
 
 from studio.domain.kiln_measures import MEASURES, STARTING_POWER_KW, STARTING_PROPS_MM, Measure
 from studio.domain.lengths import fine_words, read_length, typed
@@ -23,7 +24,13 @@ from .parts import FigureField
 _PROP = re.compile(r"(.{1,12}?)\s*[:x×*]\s*(\d{1,3})\Z")
 _LONGEST_PROP_MM = 999
 _WALLS = {3: later(", the right"), 6: later(", the front"), 9: later(", the left"), 12: later(", the back")}
-_HOURS = [(hour, f"{hour} o’clock{_WALLS.get(hour, '')}") for hour in (12, *range(1, 12))]
+
+
+def _hour_words(hour: int) -> str:
+    return say("{hour} o’clock{wall}", hour=hour, wall=_WALLS.get(hour, ""))
+
+
+_HOURS = [(hour, lazy(_hour_words, str)(hour)) for hour in (12, *range(1, 12))]
 
 
 def prop_lines(stock: dict[int, int]) -> str:
@@ -159,6 +166,10 @@ class KilnForm(forms.ModelForm):
             "duty_percent",
         ]
         labels = {
+            "name": later("Name"),
+            "shape": later("Shape"),
+            "usual_bisque_cone": later("Usual bisque cone"),
+            "usual_glaze_cone": later("Usual glaze cone"),
             "sides": later("Number of sides"),
             "opens": later("It opens"),
             "width_mm": in_mm(later("Width inside")),

@@ -98,7 +98,9 @@ class LabTestForm(forms.Form):
         longest=400,
         label=later("Lead, one figure a specimen"),
         called=later("figures of lead"),
-        help_text="With a space between, like 0.12 0.15. Nothing found: its limit of detection, like <0.02.",
+        help_text=later(
+            "With a space between, like 0.12 0.15. Nothing found: its limit of detection, like <0.02."
+        ),
     )
     cadmium = WordsField(
         longest=400, label=later("Cadmium, in the same order"), called=later("figures of cadmium")

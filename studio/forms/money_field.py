@@ -6,7 +6,7 @@ import re
 
 from django import forms
 
-from studio.domain.say import say
+from studio.domain.say import say, say_many
 from studio.models import Studio
 
 _SUM = re.compile(r"(\d{1,9})(?:[.,](\d{0,3}))?\Z")
@@ -20,11 +20,21 @@ def minor_units(text: str, *, digits: int, sign: str = "") -> int:
     match = _SUM.match(bare)
     if not match:
         example = f"6.{'5':0<{digits}}" if digits else "650"
-        raise ValueError(f"“{text.strip()[:20]}” is no sum of money. Write it like {example}.")
+        raise ValueError(
+            say(
+                "“{typed}” is no sum of money. Write it like {example}.",
+                typed=text.strip()[:20],
+                example=example,
+            )
+        )
     part = (match[2] or "").ljust(digits, "0")
     if len(part) > digits:
         raise ValueError(
-            f"The currency has {digits} digit{'' if digits == 1 else 's'} after the point. Write no more."
+            say_many(
+                "The currency has {count} digit after the point. Write no more.",
+                "The currency has {count} digits after the point. Write no more.",
+                digits,
+            )
         )
     return int(match[1]) * 10**digits + int(part or 0)
 

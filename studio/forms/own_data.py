@@ -41,6 +41,6 @@ class PeriodsForm(forms.ModelForm):
         help_texts = {
             "left_months": later("0: never by itself. Whoever has a piece here or a sum open waits."),
             "mail_months": later("That a mail went, and when, stays. 0: never."),
-            "register_months": "0: never.",
-            "waiting_months": "0: never.",
+            "register_months": later("0: never."),
+            "waiting_months": later("0: never."),
         }

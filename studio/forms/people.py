@@ -22,7 +22,15 @@ class PersonForm(forms.ModelForm):
             "gallery_consent",
             "notes",
         ]
-        labels = {"email": later("Email address"), "role": later("Role in the studio")}
+        labels = {
+            "first_name": later("First name"),
+            "last_name": later("Last name"),
+            "email": later("Email address"),
+            "phone": later("Phone"),
+            "guardian": later("Guardian"),
+            "role": later("Role in the studio"),
+            "notes": later("Notes for the tutor"),
+        }
         help_texts = {
             "email": later("Mail about ready pieces goes here, and this person signs in with it."),
             "born_on": later("Needed for the under-18s only: their mail goes to a guardian."),

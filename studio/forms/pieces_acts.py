@@ -100,7 +100,9 @@ class ResizeForm(ActForm):
     width = SizeField(called=later("width"), label=in_cm(later("Across")))
     depth = SizeField(called=later("depth"), label=in_cm(later("Front to back")), required=False)
     height = SizeField(called=later("height"), label=in_cm(later("Tall")))
-    footprint = forms.ChoiceField(choices=[("round", later("Round")), ("other", later("Not round"))])
+    footprint = forms.ChoiceField(
+        label=later("Footprint"), choices=[("round", later("Round")), ("other", later("Not round"))]
+    )
     measured_stage = forms.ChoiceField(
         label=later("Measured when"),
         choices=[(s.value, STAGE_WORDS[s]) for s in (*CAN_BE_ENTERED, Stage.FINISHING, Stage.READY)],
@@ -150,7 +152,9 @@ class ResizeForm(ActForm):
 
 
 class ReplanForm(ActForm):
-    route = forms.ChoiceField(choices=[(route.value, words) for route, words in ROUTE_WORDS.items()])
+    route = forms.ChoiceField(
+        label=later("Route"), choices=[(route.value, words) for route, words in ROUTE_WORDS.items()]
+    )
     use = forms.ChoiceField(label=later("Meant for"), choices=Piece.Use.choices)
     cone_wanted = WordsField(
         longest=4, label=later("Glaze firing to cone"), required=False, called=later("cone")

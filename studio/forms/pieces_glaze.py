@@ -10,7 +10,7 @@ from django.db.models import Q
 
 from studio.actions.glaze_diary import LONGEST_NOTE
 from studio.actions.pieces_glaze import MOST_COATS, Coat
-from studio.domain.say import later, say
+from studio.domain.say import later, midway, say
 from studio.models import Glaze, GlazeOnPiece, Piece
 
 from .parts import ActForm, WordsField
@@ -34,7 +34,7 @@ def with_traits(glaze: Glaze) -> str:
     """A glaze with what to mind about it, for whoever chooses it: ``Ember Matte (runs, food not stated)``."""
     traits = []
     if glaze.kind != Glaze.Kind.GLAZE:
-        traits.append(glaze.get_kind_display().lower())
+        traits.append(midway(glaze.get_kind_display()))
     if glaze.movement == Glaze.Movement.RUNS:
         traits.append("runs")
     elif glaze.movement == Glaze.Movement.MOVES:

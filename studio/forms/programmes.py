@@ -70,7 +70,7 @@ class SegmentForm(forms.Form):
     rate = forms.IntegerField(
         label=later("°C an hour"), required=False, min_value=1, max_value=2000, localize=False
     )
-    target = forms.IntegerField(label="to °C", min_value=0, max_value=1500)
+    target = forms.IntegerField(label=later("to °C"), min_value=0, max_value=1500)
     hold = forms.IntegerField(label=later("hold, min"), required=False, min_value=0, max_value=6000)
 
     def __init__(self, *args: Any, first: bool = False, **named: Any) -> None:

@@ -24,7 +24,7 @@ _ORDERS = [
 
 class ReadingForm(forms.Form):
     temperature_c = FigureField(
-        label="Temperature, °C", min_value=-30, max_value=1450, max_digits=5, decimal_places=1
+        label=later("Temperature, °C"), min_value=-30, max_value=1450, max_digits=5, decimal_places=1
     )
     at = forms.DateTimeField(
         label=later("Read at"),

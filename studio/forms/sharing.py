@@ -7,6 +7,7 @@ from datetime import time
 from decimal import Decimal
 
 from django import forms
+from django.utils.functional import lazy
 
 from studio.domain.say import later, say
 from studio.models import Kiln, MakerKind, SharingPolicy
@@ -17,9 +18,13 @@ from .parts import FigureField
 _SPAN = re.compile(r"(\d{1,2})[:.](\d{2})\s+(\d{1,6}(?:[.,]\d{1,3})?)\Z")
 
 
+def _percent_label(kind: MakerKind) -> str:
+    return say("{label} pay, % of their share", label=kind.label)
+
+
 def _percent(kind: MakerKind) -> FigureField:
     return FigureField(
-        label=say("{label} pay, % of their share", label=kind.label),
+        label=lazy(_percent_label, str)(kind),
         min_value=0,
         max_value=300,
         max_digits=4,

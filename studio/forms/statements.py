@@ -21,11 +21,11 @@ class TaxField(forms.ModelChoiceField):
     def __init__(self, **kwargs: object) -> None:
         super().__init__(
             queryset=TaxRate.objects.filter(retired_at__isnull=True),
-            label=say("Tax"),
+            label=later("Tax"),
             to_field_name="code",
             required=False,
-            empty_label=say("None"),
-            help_text=say("It is within the amount, not put on top."),
+            empty_label=later("None"),
+            help_text=later("It is within the amount, not put on top."),
             **kwargs,
         )
 
@@ -71,7 +71,9 @@ class TaxRateForm(forms.Form):
     label = forms.CharField(
         label=later("Name of the tax"), max_length=40, help_text=later("As it stands on statements.")
     )
-    percent = forms.DecimalField(label="Rate, %", min_value=0, max_value=100, max_digits=6, decimal_places=3)
+    percent = forms.DecimalField(
+        label=later("Rate, %"), min_value=0, max_value=100, max_digits=6, decimal_places=3
+    )
 
 
 class MoneySettingsForm(forms.ModelForm):

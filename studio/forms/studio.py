@@ -37,6 +37,11 @@ class StudioForm(forms.ModelForm):
             "staff_signed_in_days",
         ]
         labels = {
+            "name": later("Name"),
+            "address": later("Address"),
+            "language": later("Language"),
+            "time_zone": later("Time zone"),
+            "currency_sign": later("Currency sign"),
             "opening_limit_c": later("Kilns are opened below, °C"),
             "length_unit": later("Lengths are written in"),
             "clearance_mm": in_mm(later("Room round glazed ware")),

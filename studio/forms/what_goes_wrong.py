@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from studio.domain.say import later
+
 #: What can be looked at -> how many days.
 SPANS: Mapping[str, tuple[str, int]] = {
-    "3": ("3 months", 92),
-    "12": ("12 months", 366),
-    "36": ("3 years", 1097),
+    "3": (later("3 months"), 92),
+    "12": (later("12 months"), 366),
+    "36": (later("3 years"), 1097),
 }
 
 

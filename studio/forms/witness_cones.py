@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.functional import lazy
 
 from studio.domain.cones import CONES
 from studio.domain.say import later, say
@@ -17,13 +18,17 @@ from .parts import ClientIdField, WordsField
 CLOCK = {
     0: later("Stands upright"),
     15: later("Just begun, 1 o’clock"),
-    30: "Leaning, 2 o’clock",
+    30: later("Leaning, 2 o’clock"),
     45: later("Tip level, 3 o’clock"),
     60: later("Past level, 4 o’clock"),
     75: later("Nearly down, 5 o’clock"),
     90: later("Down, tip at the shelf, 6 o’clock"),
     110: later("Flat, melted onto its plaque"),
 }
+
+
+def _cone_words(cone: str) -> str:
+    return say("cone {cone}", cone=cone)
 
 
 class WitnessConeForm(forms.Form):
@@ -34,7 +39,9 @@ class WitnessConeForm(forms.Form):
         required=False,
         widget=forms.TextInput(attrs={"maxlength": 40, "placeholder": later("front, by the spy hole")}),
     )
-    cone = forms.ChoiceField(label=later("Cone"), choices=[(cone, f"cone {cone}") for cone in CONES])
+    cone = forms.ChoiceField(
+        label=later("Cone"), choices=[(cone, lazy(_cone_words, str)(cone)) for cone in CONES]
+    )
     bend = forms.TypedChoiceField(label=later("How far it bent"), coerce=int, choices=list(CLOCK.items()))
     degrees = forms.IntegerField(
         label=later("Or in degrees"),

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import cos, radians, sin
 
+from studio.domain.say import say
+
 from .svg_text import num, words
 
 _STEP, _LONG, _FOOT, _BASE_Y = 84, 86.0, 15.0, 100.0
@@ -35,7 +37,8 @@ def cones_drawn(cones: Sequence[BentCone], *, summary: str) -> str:
             parts.append(f'<path class="c-target" d="{_body(foot, 90)}"/>')
     parts.append(f'<path class="c-base" d="M8 100H{wide - 8}l4 15q1 4-4 4H8q-5 0-4-4Z"/>')
     parts += [
-        f'<text class="c-no" x="{34 + _STEP * index}" y="137">cone {words(cone.cone)}</text>'
+        f'<text class="c-no" x="{34 + _STEP * index}" y="137">'
+        f"{words(say('cone {cone}', cone=cone.cone))}</text>"
         for index, cone in enumerate(cones)
     ]
     return f'<svg viewBox="0 0 {wide} 142" role="img" aria-label="{words(summary)}">{"".join(parts)}</svg>'

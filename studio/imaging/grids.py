@@ -70,12 +70,12 @@ def grid_problems(grid: Grid) -> list[Problem]:
             )
         )
     lengths = {
-        "top margin": grid.margin_top_mm,
-        "bottom margin": grid.margin_bottom_mm,
-        "left margin": grid.margin_left_mm,
-        "right margin": grid.margin_right_mm,
-        "gap across": grid.gap_x_mm,
-        "gap down": grid.gap_y_mm,
+        say("top margin"): grid.margin_top_mm,
+        say("bottom margin"): grid.margin_bottom_mm,
+        say("left margin"): grid.margin_left_mm,
+        say("right margin"): grid.margin_right_mm,
+        say("gap across"): grid.gap_x_mm,
+        say("gap down"): grid.gap_y_mm,
     }
     for name, length in lengths.items():
         if not 0 <= length <= _WIDEST_MM:

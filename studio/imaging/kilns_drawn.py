@@ -145,7 +145,7 @@ def layer_map(layer: DrawnLayer, *, label: str = "") -> str:
 
 
 def _svg(layer: DrawnLayer, box: str, parts: list[str], name: str, label: str = "") -> str:
-    listed = ", ".join((f"{piece.mark} {piece.label}").strip() for piece in layer.pieces) or "empty"
+    listed = ", ".join((f"{piece.mark} {piece.label}").strip() for piece in layer.pieces) or say("empty")
     told = label or say("{name}, seen from above: {listed}", name=layer.name, listed=listed)
     role = "group" if any(piece.href for piece in layer.pieces) else "img"
     return (

@@ -171,7 +171,8 @@ def _dimension(
         f'<path class="e-dim" d="M{num(x)} {num(shelf_top)}h10M{num(x)} {num(ceiling)}h10'
         f'M{num(x + 5)} {num(shelf_top)}V{num(ceiling)}"/>'
         f'<text class="strong" x="{num(x + 15)}" y="{num(label - 1)}">{centimetres(room_mm)}</text>'
-        f'<text x="{num(x + 15)}" y="{num(label + 15)}">{"props" if prop_mm else "under lid"}</text>'
+        f'<text x="{num(x + 15)}" y="{num(label + 15)}">'
+        f"{words(say('props') if prop_mm else say('under lid'))}</text>"
     )
 
 

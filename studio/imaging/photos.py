@@ -21,7 +21,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from studio.domain.problems import Problem, Refused
-from studio.domain.say import later
+from studio.domain.say import later, say
 
 _SCRIPT = str(Path(__file__).with_name("reencode.py"))
 #: Seconds by the clock, for a machine busy with something else; the child limits its own processor time.
@@ -32,7 +32,7 @@ MOST_BYTES = 25 * 1024 * 1024
 
 _WORDS = {
     "empty": later("That file is empty. Choose the photo again."),
-    "too-many-bytes": "That file is larger than {limit} MB. Choose a smaller photo, or take it again.",
+    "too-many-bytes": later("That file is larger than {limit} MB. Choose a smaller photo, or take it again."),
     "not-a-picture": later("That file is not a photo we can read. Choose a JPEG, PNG or WebP picture."),
     "heic": later(
         "That photo is in HEIC, which can't be read here. Choose a JPEG, or set the camera to JPEG."
@@ -53,7 +53,7 @@ class PhotoRefused(Refused):
 
     def __init__(self, code: str) -> None:
         self.code = code
-        self.message = _WORDS[code].format(limit=MOST_BYTES // (1024 * 1024))
+        self.message = say(_WORDS[code], limit=MOST_BYTES // (1024 * 1024))
         super().__init__(Problem(code, self.message))
 
 

@@ -11,6 +11,7 @@ from PIL import Image
 from qrcode.constants import ERROR_CORRECT_M
 
 from studio.domain.problems import DomainError
+from studio.domain.say import say
 
 from .svg_text import words
 
@@ -30,11 +31,17 @@ def modules(text: str) -> tuple[tuple[bool, ...], ...]:
     """
     if not _ALPHANUMERIC.fullmatch(text):
         raise DomainError(
-            "A printed code holds capitals, digits and $ % * + - . / : only. Write the address in capitals."
+            say(
+                "A printed code holds capitals, digits and $ % * + - . / : only. "
+                "Write the address in capitals."
+            )
         )
     if len(text) > _MOST_CHARACTERS:
         raise DomainError(
-            f"A printed code holds at most {_MOST_CHARACTERS} characters. Give the site a shorter address."
+            say(
+                "A printed code holds at most {most} characters. Give the site a shorter address.",
+                most=_MOST_CHARACTERS,
+            )
         )
     code = qrcode.QRCode(error_correction=ERROR_CORRECT_M, border=0)
     code.add_data(text, optimize=0)
@@ -63,9 +70,9 @@ def _path_of(rows: tuple[tuple[bool, ...], ...]) -> tuple[str, int]:
     return "".join(parts), len(rows)
 
 
-def qr_svg(text: str, *, label: str = "QR code", css: str = "qr") -> str:
+def qr_svg(text: str, *, label: str = "", css: str = "qr") -> str:
     """The code as an SVG with its quiet zone; black on white in every scheme."""
-    return _svg_of(*qr_path(text), label=label, css=css)
+    return _svg_of(*qr_path(text), label=label or say("QR code"), css=css)
 
 
 def screen_svg(text: str, *, label: str, css: str = "qr") -> str:
@@ -116,5 +123,7 @@ def transfer_modules(text: str) -> tuple[tuple[bool, ...], ...]:
     code.add_data(text.encode("utf-8"), optimize=0)
     code.make(fit=True)
     if code.version > _TRANSFER_VERSION_MOST:
-        raise DomainError("The code for a transfer would be too large. Shorten the name or the reference.")
+        raise DomainError(
+            say("The code for a transfer would be too large. Shorten the name or the reference.")
+        )
     return tuple(tuple(bool(dark) for dark in row) for row in code.get_matrix())

@@ -18,6 +18,8 @@ from reportlab.pdfbase.cidfonts import UnicodeCIDFont
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
+from studio.domain.say import later, say
+
 from .qr import transfer_modules
 
 FONTS = Path(__file__).resolve().parents[2] / "static" / "vendor" / "dejavu"
@@ -62,7 +64,7 @@ class Sheet:
     small_notes: tuple[str, ...] = ()
     transfer: str = ""
     transfer_words: str = ""
-    heads: tuple[str, str, str, str] = ("Date", "For", "Amount", "Balance")
+    heads: tuple[str, str, str, str] = (later("Date"), later("For"), later("Amount"), later("Balance"))
     language: str = "en-GB"
     foot: str = field(default="")
 
@@ -82,7 +84,9 @@ def statement_pdf(sheet: Sheet) -> bytes:
         top = _table_head(paper, sheet, top) if any(row.line for row in rows) or number == 1 else top
         for row in rows:
             top = row.draw(paper, top)
-        of = f"{sheet.title}, page {number} of {len(pages)}" if len(pages) > 1 else sheet.title
+        of = sheet.title
+        if len(pages) > 1:
+            of = say("{title}, page {number} of {pages}", title=sheet.title, number=number, pages=len(pages))
         paper.text(LEFT, 812, sheet.foot, PLATE, 8, _SOFT, most=RIGHT - LEFT - 120)
         paper.text(RIGHT, 812, of, PLATE, 8, _SOFT, right=True)
         canvas.showPage()

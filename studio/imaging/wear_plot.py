@@ -70,7 +70,9 @@ def wear_plot(*, burns: Sequence[Burn], trend: Trend | None = None, summary: str
     if trend:
         y = at_y(trend.worn_hours)
         parts.append(f'<line class="wear__worn" x1="0" x2="100%" y1="{y}" y2="{y}"/>')
-        parts.append(f'<text class="wear__word" x="0" dx="6" y="{y}" dy="-6">worn: 10 % longer</text>')
+        parts.append(
+            f'<text class="wear__word" x="0" dx="6" y="{y}" dy="-6">{words(say("worn: 10 % longer"))}</text>'
+        )
         parts.append(
             f'<line class="wear__trend" x1="{at_x(trend.from_count)}" y1="{at_y(trend.from_hours)}" '
             f'x2="{at_x(trend.to_count)}" y2="{at_y(trend.to_hours)}"/>'

@@ -5,11 +5,11 @@ from __future__ import annotations
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
-from studio.domain.say import say
+from studio.domain.say import midway, say
 
 from .base import public_code
 from .firings import Firing, UnloadAnswer
-from .glazes import Glaze
+from .glazes import Glaze, GlazeOnPiece
 from .kilns import Kiln
 from .pieces import ClayBody, Piece
 
@@ -77,4 +77,5 @@ class GlazeResult(models.Model):
     @property
     def where(self) -> str:
         """``inside and rim``."""
-        return say(" and ").join(", ".join(self.surfaces.split()).rsplit(", ", 1))
+        words = [midway(GlazeOnPiece.Surface(each).label) for each in self.surfaces.split()]
+        return say(" and ").join(", ".join(words).rsplit(", ", 1))

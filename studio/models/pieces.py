@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from studio.domain.say import date_words, later
+from studio.domain.say import date_words, later, midway
 from studio.domain.stages import ENDED, ROUTE_WORDS, STAGE_WORDS, Route, Stage
 
 from .base import choices_from, public_code
@@ -163,7 +163,7 @@ class Piece(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.mark} {self.get_form_display().lower()}"
+        return f"{self.mark} {midway(self.get_form_display())}"
 
     @property
     def is_live(self) -> bool:

@@ -68,7 +68,7 @@ def _found(notice: Notice, studio: Studio, now: datetime) -> tuple[Piece, str, l
         whose = queries.recipient_of(piece, day)
         if whose is None or whose.pk != notice.recipient_id:
             continue
-        thing = piece.get_form_display().lower() if piece.form != Piece.Form.OTHER else later("piece")
+        thing = midway(piece.get_form_display()) if piece.form != Piece.Form.OTHER else later("piece")
         owner = piece.maker_id != notice.recipient_id and piece.maker
         named = f"{words.whose(name_of(owner))} {thing}" if owner else say("your {thing}", thing=thing)
         if notice.kind == Notice.Kind.LOSS and piece.stage == Stage.LOST:
@@ -163,7 +163,7 @@ def _flaw_draft(answer: UnloadAnswer, piece: Piece, thing: str) -> list[str]:
 
 def _flaw_words(flaw: Flaw, note: str) -> str:
     """``pinholes inside``, ``slight crazing on the rim``; for what has no name, the note."""
-    what = flaw.get_kind_display().lower()
+    what = midway(flaw.get_kind_display())
     if flaw.kind == FlawKind.OTHER:
         what = note or say("something we want to show you")
     slight = say("slight ") if flaw.severity == Flaw.Severity.SLIGHT else ""

@@ -133,13 +133,13 @@ def stays(person: Person) -> list[Line]:
     lines = [
         Line(
             Statement.objects.filter(person=person).count(),
-            "statement",
-            "statements",
+            say("statement"),
+            say("statements"),
             say("They were given out, with a name and address, and tax law asks for them as they were."),
         ),
-        Line(Charge.objects.filter(person=person).count(), "charge", "charges", sums),
-        Line(Payment.objects.filter(person=person).count(), "payment", "payments", sums),
-        Line(pieces.count(), "piece", "pieces", learnt),
+        Line(Charge.objects.filter(person=person).count(), say("charge"), say("charges"), sums),
+        Line(Payment.objects.filter(person=person).count(), say("payment"), say("payments"), sums),
+        Line(pieces.count(), say("piece"), say("pieces"), learnt),
         Line(events.count(), say("line of history"), say("lines of history"), learnt),
         Line(
             Enrolment.objects.filter(person=person).count(),

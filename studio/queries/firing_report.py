@@ -13,7 +13,7 @@ from django.db.models import Count, Max, Q, Sum
 from studio.domain.cones import heat_order
 from studio.domain.heatwork import ConeReached, cone_reached
 from studio.domain.problems import DomainError
-from studio.domain.say import say
+from studio.domain.say import midway, say
 from studio.domain.witness_cones import WitnessReading, read_witness_cones
 from studio.models import Firing, Layer, Placement, Reading, Settlement, UnloadAnswer, WitnessCone
 
@@ -158,9 +158,9 @@ def layer_counts(firing: Firing) -> list[LayerCount]:
         number = answer.placement.layer.number
         outcomes[number][answer.outcome] += 1
         if answer.loss_cause:
-            causes[number][answer.get_loss_cause_display().lower()] += 1
+            causes[number][midway(answer.get_loss_cause_display())] += 1
         flaws[number].update(
-            {flaw.get_kind_display().lower() for flaw in answer.flaws.all() if flaw.withdrawn_at is None}
+            {midway(flaw.get_kind_display()) for flaw in answer.flaws.all() if flaw.withdrawn_at is None}
         )
     return [
         LayerCount(

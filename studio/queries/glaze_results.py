@@ -7,11 +7,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
+from django.utils.functional import lazy
 
 from studio.domain.glaze_search import Asked, layers_match
 from studio.domain.glaze_verdict import NOT_THE_GLAZE, Reliability, Verdict, verdict
 from studio.domain.intervals import Comparison, compare
-from studio.domain.say import say, say_many
+from studio.domain.say import midway, say, say_many
 from studio.models import (
     Combination,
     CombinationLayer,
@@ -20,6 +21,7 @@ from studio.models import (
     Glaze,
     GlazeResult,
     Photo,
+    UnloadAnswer,
 )
 
 from .loads import layer_name
@@ -130,11 +132,15 @@ def by_layer(rows: QuerySet[GlazeResult]) -> list[OnLayer]:
     for number, count, outcome, pieces in grouped:
         name = layer_name(number, count)
         counts[name][outcome] += pieces
-        order[name] = 99 if name == "Bottom shelf" else count - number
+        order[name] = 99 if number == 1 and count > 1 else count - number
     shown = []
     for name in sorted(counts, key=lambda name: order[name]):
         each = counts[name]
-        told = ", ".join(f"{each[kind]} {kind}" for kind in ("sound", "flawed", "lost") if each[kind])
+        told = ", ".join(
+            f"{each[kind]} {midway(UnloadAnswer.Outcome(kind).label)}"
+            for kind in UnloadAnswer.Outcome.values
+            if each[kind]
+        )
         signs = [kind for kind in ("sound", "flawed", "lost") for _ in range(each[kind])]
         shown.append(OnLayer(name, tuple(signs[:120]), told))
     return shown
@@ -193,4 +199,9 @@ def compared(first: Verdict, second: Verdict) -> Comparison:
     )
 
 
-RELIABILITIES = [(each.value, each.value.capitalize()) for each in Reliability]
+def _capital(reliability: str) -> str:
+    words = say(reliability)
+    return words[:1].upper() + words[1:]
+
+
+RELIABILITIES = [(each.value, lazy(_capital, str)(each.value)) for each in Reliability]

@@ -11,6 +11,7 @@ from django.db.models.functions import TruncMonth
 from django.utils.timezone import localtime
 
 from studio.domain.intervals import Rate, rate
+from studio.domain.say import midway, say
 from studio.domain.stages import FIRING_WORDS, STAGE_WORDS, FiringKind, Stage
 from studio.models import Event, Photo, Piece, UnloadAnswer
 
@@ -60,14 +61,14 @@ def losses(*, since: datetime, until: datetime) -> Losses:
     )
     for month, cause, kind, count in fired.annotate(Count("pk")):
         months.setdefault(month.date(), Counter())[cause or "broken"] += count
-        stages[f"in the {FIRING_WORDS[FiringKind(kind)].lower()}"] += count
+        stages[say("in the {firing}", firing=midway(FIRING_WORDS[FiringKind(kind)]))] += count
     by_hand = _by_hand(since).annotate(month=TruncMonth("at"))
     for month, before, stage, count in by_hand.values_list("month", "before__cause", "from_stage").annotate(
         Count("pk")
     ):
         cause = before if before in CAUSES else "broken"
         months.setdefault(month.date(), Counter())[cause] += count
-        stages[STAGE_WORDS[Stage(stage)].lower() if stage else "at no known stage"] += count
+        stages[midway(STAGE_WORDS[Stage(stage)]) if stage else say("at no known stage")] += count
     whole = sum((causes for causes in months.values()), Counter())
     forms = _forms(since)
     pieces = sum(each.trials for _, each in forms)

@@ -48,6 +48,12 @@ _KIND_AT = {
     Stage.GLAZE_FIRING: FiringKind.GLAZE,
     Stage.LOW_FIRING: FiringKind.LOW,
 }
+#: Steps are known by their English names, whatever language a page or the worker speaks.
+_FIRING_NAMED = {
+    FiringKind.BISQUE: "bisque firing",
+    FiringKind.GLAZE: "glaze firing",
+    FiringKind.LOW: "low firing",
+}
 
 
 @dataclass
@@ -122,7 +128,7 @@ def _one_history(
         if hours < 0:
             continue
         if left in _KIND_AT and to not in ENDED:
-            found.took_h[FIRING_WORDS[_KIND_AT[Stage(left)]].lower()].append(hours)
+            found.took_h[_FIRING_NAMED[_KIND_AT[Stage(left)]]].append(hours)
         elif left == Stage.BISQUED and to == Stage.GLAZED:
             found.took_h["glazing"].append(hours)
         elif left in {Stage.FINISHING, Stage.FIRED} and to == Stage.READY:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from studio.domain.say import date_words, say
+from studio.domain.say import date_words, midway, say
 from studio.domain.scanned import Read, Scanned, read_code, read_scan
 from studio.domain.stages import Stage
 from studio.models import Piece, Shelf, Tag
@@ -92,7 +92,7 @@ def _lead_of_mark(typed: str, pieces: QuerySet[Piece]) -> Lead:
             sentence=say("No piece is marked {typed}. Did you mean one of these?", typed=found.typed),
         )
     if left := left_with_mark(typed, pieces):
-        stage = left[0].get_stage_display().lower()
+        stage = midway(left[0].get_stage_display())
         return Lead(
             sentence=say(
                 "{mark} has left: it is {stage}. No piece here has this mark now.",

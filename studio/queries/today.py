@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from django.db.models import Count, F, Q, QuerySet
 from django.urls import reverse
 
-from studio.domain.say import later, say
+from studio.domain.say import later, midway, say
 from studio.domain.stages import Stage
 from studio.models import (
     Firing,
@@ -72,7 +72,7 @@ def _alarm_jobs(firings: list[Firing]) -> list[Job]:
     return [
         Job(
             later("Now"),
-            f"{alarm.firing.kiln}: {alarm.get_cause_display().lower()}",
+            f"{alarm.firing.kiln}: {midway(alarm.get_cause_display())}",
             alarm.sentence,
             reverse("firing", args=[alarm.firing.number]),
             now=True,

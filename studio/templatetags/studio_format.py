@@ -66,6 +66,12 @@ def length_unit() -> str:
 
 
 @register.filter
+def said(words: object) -> str:
+    """Words that a value of the rules carries itself, in the language in force."""
+    return say(str(words))
+
+
+@register.filter
 def language_tag(code: str) -> str:
     """``en-gb`` as ``en-GB``, as BCP 47 writes it."""
     language, _, country = code.partition("-")

@@ -64,7 +64,7 @@ def bring_empty(request: HttpRequest) -> HttpResponse:
     response = HttpResponse(content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = f'attachment; filename="{subject}.csv"'
     response.write("\ufeff")
-    csv.writer(response).writerow([field.words for field in FIELDS[Subject(subject)]])
+    csv.writer(response).writerow([str(field.words) for field in FIELDS[Subject(subject)]])
     return response
 
 

@@ -19,7 +19,7 @@ from studio.queries.firing_pay import Paid, firings_paid
 from . import access
 
 #: What can be looked at -> how many days.
-SPANS = {"3": ("3 months", 92), "12": (later("a year"), 366), "36": ("3 years", 1097)}
+SPANS = {"3": (later("3 months"), 92), "12": (later("a year"), 366), "36": (later("3 years"), 1097)}
 #: So many firings make columns that can still be told apart; so many stand in the table.
 _MOST_COLUMNS, _MOST_ROWS = 24, 100
 

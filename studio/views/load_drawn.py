@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.db.models import prefetch_related_objects
 
 from studio.domain.loading_room import prop_places
+from studio.domain.say import midway
 from studio.imaging.kilns_clear import DrawnClear
 from studio.imaging.kilns_drawn import DrawnChamber, DrawnLayer, DrawnPiece, DrawnShelf
 from studio.models import Kiln, Placement
@@ -98,7 +99,7 @@ def drawn_piece(
         height_mm=place.height_mm + place.stand_mm,
         colour=colour_of(piece),
         href=href,
-        label=f"{piece.get_form_display().lower()}, {maker}",
+        label=f"{midway(piece.get_form_display())}, {maker}",
         maker=maker,
         pinned=place.pinned,
     )

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_POST
 
 from studio.actions import load_changes, loads_arrange, loads_many, loads_places
 from studio.domain.problems import Problem, Refused
-from studio.domain.say import later, say, say_many
+from studio.domain.say import later, midway, say, say_many
 from studio.forms.loads import MoveForm, PinForm, PutForm, SwapForm
 from studio.forms.parts import ActForm
 from studio.models import Firing, LoadChange, Piece, Placement
@@ -140,7 +140,7 @@ def load_swap(request: HttpRequest, number: int, code: str) -> HttpResponse:
     standing = place.firing.placements.filter(taken_out_at__isnull=True).exclude(pk=place.pk)
     others = {other.piece.code: other for other in standing.select_related("piece", "layer", "firing")}
     words = {
-        key: f"{other.piece.mark} {other.piece.get_form_display().lower()}" for key, other in others.items()
+        key: f"{other.piece.mark} {midway(other.piece.get_form_display())}" for key, other in others.items()
     }
     form = SwapForm(request.POST, others=words)
     if form.is_valid():

@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from studio.domain.glaze_hints import to_mind, without_met
 from studio.domain.problems import Problem, Refused
-from studio.domain.say import say
+from studio.domain.say import midway, say
 from studio.domain.stages import FiringKind
 from studio.forms.firings import LayersForm, LightForm
 from studio.forms.loads import NUDGE_MM, MoveForm, PutForm, SwapForm, WaitingFilter
@@ -102,7 +102,7 @@ def board_context(
         context["changes"] = latest_changes(firing)
     if in_hand and planned:
         others = {
-            place.piece.code: f"{place.piece.mark} {place.piece.get_form_display().lower()}"
+            place.piece.code: f"{place.piece.mark} {midway(place.piece.get_form_display())}"
             for place in plan.placements
             if place.pk != in_hand.pk
         }

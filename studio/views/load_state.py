@@ -8,6 +8,7 @@ from typing import Any
 from studio.domain.loading import Layer
 from studio.domain.loading_room import prop_places
 from studio.domain.packing import Outline, Rectangle
+from studio.domain.say import midway
 from studio.imaging.kilns_drawn import layer_unit
 from studio.models import Placement
 from studio.queries.loads import Plan, layer_name, place_seen
@@ -67,7 +68,7 @@ def _piece(plan: Plan, place: Placement) -> dict[str, Any]:
     return {
         "code": place.piece.code,
         "mark": place.piece.mark,
-        "name": f"{place.piece.get_form_display().lower()}, {whose(place.piece)}",
+        "name": f"{midway(place.piece.get_form_display())}, {whose(place.piece)}",
         "layer": place.layer.number,
         "x": place.x_mm,
         "y": place.y_mm,

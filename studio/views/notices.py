@@ -41,7 +41,9 @@ def notices(request: HttpRequest) -> HttpResponse:
         {
             "outbox": outbox,
             "heading": _list_heading(count + unread, len(outbox.needs_you)),
-            "send_words": "Send it" if count == 1 else f"Send all {words.count_words(count).lower()}",
+            "send_words": say("Send it")
+            if count == 1
+            else say("Send all {count_words}", count_words=words.count_words(count).lower()),
             "waiting_seen": [f"{notice.code}:{queries.fingerprint(notice)}" for notice in outbox.waiting],
             "grace_until": max(starts, default=None),
             "worker_silent": queries.worker_is_silent(timezone.now()),
@@ -125,14 +127,18 @@ def _notice_page(
         "notices/notice.html",
         {
             "notice": notice,
-            "heading": f"{notice.get_kind_display()}, to {notice.recipient.full_name}",
+            "heading": say(
+                "{kind}, to {full_name}", kind=notice.get_kind_display(), full_name=notice.recipient.full_name
+            ),
             "standing": _standing(notice),
             "to": mail.to if shown else "",
             "subject": mail.subject if shown else "",
             "text": mail.text if shown else "",
             "why_nothing": "" if shown else mail.why,
             "seen": queries.fingerprint(notice),
-            "goes_when": f"It goes {when(notice.not_before)}." if grace else "It goes at once.",
+            "goes_when": say("It goes {when}.", when=when(notice.not_before))
+            if grace
+            else say("It goes at once."),
             "may": {
                 "approve": state in {State.WAITING, State.HELD},
                 "hold": state in {State.WAITING, State.QUEUED},

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 from studio.actions.pieces_end import collect_pieces
 from studio.actions.undo import undo
 from studio.domain.problems import Refused
-from studio.domain.say import say, say_many
+from studio.domain.say import midway, say, say_many
 from studio.domain.stages import Stage
 from studio.forms.pickup import MOST_IN_BASKET, AddForm, CodesForm
 from studio.models import Event, Piece
@@ -25,7 +25,10 @@ from .scan_answers import Outcome, answer, answer_of_lead, wants_answer
 from .scan_camera import scans
 
 _BASKET, _DONE = "pickup_basket", "pickup_done"
-FULL = f"At most {MOST_IN_BASKET} pieces at once. Hand over some of them first."
+
+
+def _full() -> str:
+    return say("At most {most} pieces at once. Hand over some of them first.", most=MOST_IN_BASKET)
 
 
 @access.staff
@@ -102,7 +105,7 @@ def add(request: HttpRequest) -> HttpResponse:
     if wants_answer(request):
         return _answer(request, leads=leads, marks=marks, full=full)
     if full:
-        messages.error(request, FULL)
+        messages.error(request, _full())
     if leads:
         return _page(request, leads=leads, typed=" ".join(left_over)[:200], status=422)
     if not codes:
@@ -113,7 +116,7 @@ def add(request: HttpRequest) -> HttpResponse:
 def _answer(request: HttpRequest, *, leads: list[Lead], marks: list[str], full: bool) -> HttpResponse:
     """What the page's script is told of one scan, or of several marks typed at once."""
     if full:
-        return answer(Outcome.REFUSED, FULL)
+        return answer(Outcome.REFUSED, _full())
     if len(leads) == 1:
         return answer_of_lead(leads[0])
     if leads:
@@ -140,7 +143,7 @@ def _lead(request: HttpRequest, text: str) -> Lead:
         return Lead(shelf=lead.live_shelf, sentence=words)
     piece = lead.live_piece
     if piece and piece.stage != Stage.READY:
-        stage = piece.get_stage_display().lower()
+        stage = midway(piece.get_stage_display())
         return Lead(
             piece=piece,
             sentence=say("{mark} is {stage}, not ready, so it stays here.", mark=piece.mark, stage=stage),

@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from studio.domain.programme import QUARTZ_BAND_C, STEAM_C
-from studio.domain.say import figure, say
+from studio.domain.say import figure, later, say
 from studio.imaging import hour_curves
 from studio.queries.programme_estimates import Estimate
 from studio.templatetags.studio_format import hours_minutes
 
 #: Where care is needed on the way.
 CARE = (
-    hour_curves.Band(*STEAM_C, "steam"),
-    hour_curves.Band(*QUARTZ_BAND_C, "quartz, 573 °C"),
+    hour_curves.Band(*STEAM_C, later("steam")),
+    hour_curves.Band(*QUARTZ_BAND_C, later("quartz, 573 °C")),
 )
 
 

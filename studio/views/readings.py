@@ -29,7 +29,13 @@ from .firings import firing_page, lit_firing
 #: Lines, gaps and problems shown of a file; the rest is counted.
 SHOWN = 12
 _DRAWN = 600
-_PARTED_BY = {";": "semicolons", "\t": "tabs", "|": later("upright strokes"), ",": "commas", " ": "spaces"}
+_PARTED_BY = {
+    ";": later("semicolons"),
+    "\t": later("tabs"),
+    "|": later("upright strokes"),
+    ",": later("commas"),
+    " ": later("spaces"),
+}
 
 
 @access.staff

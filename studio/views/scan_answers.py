@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from django.http import HttpRequest, JsonResponse
 
-from studio.domain.say import say
+from studio.domain.say import midway, say
 from studio.models import Piece
 from studio.queries.scan import Lead
 
@@ -45,5 +45,5 @@ def about(piece: Piece) -> str:
     """``K7H, bowl, Ines Okafor: ready, on Shelf 2``."""
     whose = f", {piece.maker.full_name}" if piece.maker else ""
     where = say(", on {name}", name=piece.shelf.name) if piece.shelf else ""
-    stage = piece.get_stage_display().lower()
-    return f"{piece.mark}, {piece.get_form_display().lower()}{whose}: {stage}{where}"
+    stage = midway(piece.get_stage_display())
+    return f"{piece.mark}, {midway(piece.get_form_display())}{whose}: {stage}{where}"

@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from studio.actions import studio as actions
+from studio.domain.say import say
 from studio.forms.studio import StudioForm
 from studio.models import Studio
 
@@ -23,9 +24,9 @@ def studio_settings(request: HttpRequest) -> HttpResponse:
         request,
         form=form,
         save=lambda: actions.save_studio(by=request.user, **form.cleaned_data),
-        heading="The studio’s settings",
+        heading=say("The studio’s settings"),
         done_url=reverse("studio-settings"),
         back_url=reverse("more"),
-        done_words="Saved.",
+        done_words=say("Saved."),
         template="studio/settings.html",
     )

@@ -106,7 +106,9 @@ def unload_paper_type(request: HttpRequest, number: int) -> HttpResponse:
         )
     if done.already:
         words = ", ".join(place.piece.mark for place in done.already)
-        messages.info(request, f"In the books just so already: {words}. Nothing was changed there.")
+        messages.info(
+            request, say("In the books just so already: {words}. Nothing was changed there.", words=words)
+        )
     return redirect("unload-paper-type", number=number)
 
 

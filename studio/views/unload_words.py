@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from studio.domain.say import say
+from studio.domain.say import midway, say
 from studio.domain.stages import FiringKind
 from studio.models import Firing, GlazeOnPiece, Shelf
 from studio.queries.unload import Place
@@ -27,7 +27,7 @@ def glaze_words(place: Place) -> str:
         if coat.glaze is None and coat.surface == GlazeOnPiece.Surface.FOOT:
             continue
         name = coat.glaze.name if coat.glaze else say("bare")
-        surfaces.setdefault(name, []).append(coat.get_surface_display().lower())
+        surfaces.setdefault(name, []).append(midway(coat.get_surface_display()))
     return ", ".join(f"{name} {_and(list(dict.fromkeys(where)))}" for name, where in surfaces.items())
 
 

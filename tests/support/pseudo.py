@@ -14,6 +14,10 @@ from django.utils.translation import trans_real
 #: What a translation keeps: names to fill in, markup, entities.
 _KEPT = re.compile(r"(%\(\w+\)s|%%|\{\w*\}|<[^>]*>|&\w+;)")
 #: Signs that say how a date is written, and a question that is answered by one word.
+#: Places to fill in, as the tutor writes them; what is typed into other programs; columns of somebody's file.
+_NO_SENTENCE = re.compile(
+    r"\{\w+\}|\{\"readings\".*\}|curl -H .*|-d temperature_c=.*|temperature_[cf]|age_s|^at$"
+)
 _NO_WORDS = re.compile(r"[ljFMYHiDNPa ,:.]+|small letters")
 _WIDE = 0xFEE0
 
@@ -26,6 +30,8 @@ SAME = {
         "kWh",
         "kW",
         "ml",
+        "mL",
+        "dm",
         "min",
         "mg",
         "PDF",
@@ -78,7 +84,7 @@ def left_over(page: str, data: re.Pattern[str]) -> list[str]:
     lines = re.sub(r"<[^>]*>", "\n", page).split("\n")
     found = []
     for line in (html.unescape(line).strip() for line in [*lines, *told]):
-        rest = data.sub("", re.sub(r"https?://\S+|\S+@\S+", "", line))
+        rest = data.sub("", _NO_SENTENCE.sub("", re.sub(r"https?://\S+|\S+@\S+", "", line)))
         if set(re.findall(r"[A-Za-z]{2,}", rest)) - SAME:
             found.append(line)
     return found

@@ -5,15 +5,17 @@ from __future__ import annotations
 import argparse
 import getpass
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.db import connection, transaction
 
 from studio.actions import people, second_steps, studio
 from studio.domain.problems import Refused
+from studio.domain.say import say
+from studio.management.language import SpokenCommand
 from studio.models import Person, Role
 
 
-class Command(BaseCommand):
+class Command(SpokenCommand):
     help = "Enters the first tutor of an empty studio, or gives a tutor a new password."
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
@@ -26,8 +28,10 @@ class Command(BaseCommand):
 
     def handle(self, *args: object, **options: object) -> None:
         if Person._meta.db_table not in connection.introspection.table_names():
-            raise CommandError("There is no studio here yet. Open it once, in another window: make studio")
-        email = options["email"] or self.ask("Email address: ")
+            raise CommandError(
+                say("There is no studio here yet. Open it once, in another window: make studio")
+            )
+        email = options["email"] or self.ask(say("Email address"))
         known = Person.objects.filter(email__iexact=email.strip()).first()
         try:
             with transaction.atomic():
@@ -39,36 +43,38 @@ class Command(BaseCommand):
                     second_steps.forget_all(person=known, by=None)
         except Refused as refused:
             raise CommandError(str(refused)) from None
-        self.stdout.write(f"{known.full_name} can sign in with {known.email} and that password.")
+        self.stdout.write(
+            say("{name} can sign in with {email} and that password.", name=known.full_name, email=known.email)
+        )
 
     def enter(self, email: str, options: dict[str, object]) -> Person:
-        first_name = options["first_name"] or self.ask("First name: ")
+        first_name = options["first_name"] or self.ask(say("First name"))
         last_name = options["last_name"]
         if last_name is None:
-            last_name = "" if options["first_name"] else self.ask("Last name: ", required=False)
+            last_name = "" if options["first_name"] else self.ask(say("Last name"), required=False)
         person = people.save_person(
             by=None, first_name=first_name, last_name=last_name, email=email, role=Role.TUTOR
         )
-        name = options["studio_name"] or ("" if options["first_name"] else self.ask("The studio's name: "))
+        name = options["studio_name"] or ("" if options["first_name"] else self.ask(say("The studio's name")))
         if name:
             studio.save_studio(by=None, name=name, tutor_name=person.full_name, reply_to=person.email)
         return person
 
     def ask(self, question: str, *, required: bool = True) -> str:
         try:
-            answer = input(question).strip()
+            answer = input(f"{question}: ").strip()
         except EOFError:
             answer = ""
         if required and not answer:
-            raise CommandError("Nothing was entered, so nothing was changed.")
+            raise CommandError(say("Nothing was entered, so nothing was changed."))
         return answer
 
     def ask_password(self) -> str:
         try:
-            first = getpass.getpass("A password of 12 signs or more: ")
-            again = getpass.getpass("The same once more: ")
+            first = getpass.getpass(say("A password of 12 signs or more") + ": ")
+            again = getpass.getpass(say("The same once more") + ": ")
         except EOFError:
-            raise CommandError("Nothing was entered, so nothing was changed.") from None
+            raise CommandError(say("Nothing was entered, so nothing was changed.")) from None
         if first != again:
-            raise CommandError("The two differ. Nothing was changed; try again.")
+            raise CommandError(say("The two differ. Nothing was changed; try again."))
         return first

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
+from studio.domain.say import say
+from studio.management.language import SpokenCommand
 from studio.models import Charge, Settlement, Statement
 from studio.queries.money_check import thorough
 
 
-class Command(BaseCommand):
+class Command(SpokenCommand):
     help = (
         "Checks that costs, shares and charges agree, that numbers have no gaps and that no page was altered."
     )
@@ -18,9 +20,13 @@ class Command(BaseCommand):
         for problem in problems:
             self.stderr.write(str(problem))
         if problems:
-            raise CommandError(f"The books do not add up: {len(problems)} found.")
+            raise CommandError(say("The books do not add up: {count} found.", count=len(problems)))
         self.stdout.write(
-            f"The books add up: {Settlement.objects.count()} firings shared, "
-            f"{Charge.objects.count()} charges, "
-            f"{Statement.objects.count()} numbered statements and credit notes."
+            say(
+                "The books add up: {firings} firings shared, {charges} charges, "
+                "{statements} numbered statements and credit notes.",
+                firings=Settlement.objects.count(),
+                charges=Charge.objects.count(),
+                statements=Statement.objects.count(),
+            )
         )

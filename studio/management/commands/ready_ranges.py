@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from django.core.management.base import BaseCommand, CommandParser
+from django.core.management.base import CommandParser
 
 from studio.domain.forecast import held
 from studio.domain.intervals import wilson
+from studio.domain.say import say
+from studio.management.language import SpokenCommand
 from studio.queries.ready_range import asked_before
 
 
-class Command(BaseCommand):
+class Command(SpokenCommand):
     help = "Says of past pieces how many of the ranges that would have been given for them held."
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -18,12 +20,20 @@ class Command(BaseCommand):
     def handle(self, *args: object, pieces: int, **options: object) -> None:
         ranges = asked_before(most=max(1, min(pieces, 1000)))
         if not ranges:
-            self.stdout.write("No piece has become ready yet, so nothing can be said.")
+            self.stdout.write(say("No piece has become ready yet, so nothing can be said."))
             return
         kept, asked = held(ranges=ranges)
         low, high = wilson(successes=kept, trials=asked)
         days = sorted((latest - earliest).total_seconds() / 86400 for earliest, latest, _ in ranges)
         self.stdout.write(
-            f"{kept} of {asked} ranges held, {100 * kept / asked:.0f} % (95 % interval {100 * low:.0f} to "
-            f"{100 * high:.0f} %); meant is 80 %. Half were {days[len(days) // 2]:.0f} days or narrower."
+            say(
+                "{kept} of {asked} ranges held, {share} % (95 % interval {low} to {high} %); meant is 80 %. "
+                "Half were {days} days or narrower.",
+                kept=kept,
+                asked=asked,
+                share=f"{100 * kept / asked:.0f}",
+                low=f"{100 * low:.0f}",
+                high=f"{100 * high:.0f}",
+                days=f"{days[len(days) // 2]:.0f}",
+            )
         )

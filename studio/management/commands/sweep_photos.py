@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from studio.actions.photos import sweep_photos
+from studio.domain.say import say
+from studio.management.language import SpokenCommand
 
 
-class Command(BaseCommand):
+class Command(SpokenCommand):
     help = "Deletes photo files without a row and photos removed 30 days ago; says which files are missing."
 
     def handle(self, *args: object, **options: object) -> None:
         swept = sweep_photos()
-        self.stdout.write(f"{swept.rows} removed photos and {swept.files} files without a photo deleted.")
+        self.stdout.write(
+            say(
+                "{rows} removed photos and {files} files without a photo deleted.",
+                rows=swept.rows,
+                files=swept.files,
+            )
+        )
         if swept.without_file:
             raise CommandError(
-                f"{len(swept.without_file)} photos have no file: {', '.join(swept.without_file[:20])}. "
-                "Look for them in the backup."
+                say(
+                    "{count} photos have no file: {names}. Look for them in the backup.",
+                    count=len(swept.without_file),
+                    names=", ".join(swept.without_file[:20]),
+                )
             )
