@@ -10,6 +10,7 @@ from django.db import transaction
 
 from studio.domain.cones import hotter
 from studio.domain.kiln_measures import MEASURES
+from studio.domain.lengths import fine_words
 from studio.domain.loading_check import problems as problems_of_load
 from studio.domain.problems import DomainError
 from studio.domain.say import later, midway, say
@@ -270,10 +271,19 @@ def _power(value: Decimal | float | str) -> Decimal:
 
 
 def _clean_props(props: Mapping[int, int]) -> dict[int, int]:
+    for length in props:
+        if not SHORTEST_PROP_MM <= length <= LONGEST_PROP_MM:
+            refuse(
+                "prop-length",
+                say(
+                    "{length} can't be the length of a prop. It is {least} to {most}. Measure it again.",
+                    length=fine_words(length),
+                    least=fine_words(SHORTEST_PROP_MM),
+                    most=fine_words(LONGEST_PROP_MM),
+                ),
+            )
     return {
-        clean_whole(
-            length, label=say("length of a prop in mm"), least=SHORTEST_PROP_MM, most=LONGEST_PROP_MM
-        ): clean_whole(count, label=say("number of props"), least=0, most=1000)
+        length: clean_whole(count, label=say("number of props"), least=0, most=1000)
         for length, count in props.items()
     }
 

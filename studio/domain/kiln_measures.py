@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
+from .lengths import Unit, fine_words, unit_in_force
 from .loading_shapes import PROPS_PER_SHELF, KeptClear
 from .packing_shapes import Outline, Rectangle, Round
 from .problems import DomainError
@@ -32,7 +33,16 @@ class Measure:
         return self.least <= value <= self.most
 
     def refusal(self, value: int | Decimal | str) -> str:
-        """Why a figure can't be, and what to do."""
+        """Why a figure can't be, and what to do; lengths in the unit in force."""
+        if self.unit == "mm" and isinstance(value, int) and unit_in_force() is Unit.INCH:
+            return say(
+                "{length} can't be the {called}. It is {least} to {most}. {advice}",
+                length=fine_words(value),
+                called=self.called,
+                least=fine_words(self.least),
+                most=fine_words(self.most),
+                advice=self.advice,
+            )
         unit = f" {self.unit}" if self.unit else ""
         figure = f"{value:,}" if isinstance(value, int) else f"{value}"
         return say(

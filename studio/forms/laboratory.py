@@ -7,7 +7,7 @@ from django import forms
 from studio.domain.say import later, say
 from studio.models import ClayBody, Firing, Glaze, GlazeBatch, Kiln, LabTest, Studio
 
-from .lengths import SizeField, in_cm
+from .lengths import SizeField, by_unit, in_cm
 from .parts import ClientIdField, WordsField
 
 _LAYERS = ("glaze_1", "glaze_2", "glaze_3")
@@ -82,8 +82,9 @@ class LabTestForm(forms.Form):
     depth_mm = SizeField(
         called=later("inside depth"),
         label=in_cm(later("Inside depth")),
-        help_text=later(
-            "From the lowest point inside to the plane of the rim. Up to 2.5 cm it is flat ware."
+        help_text=by_unit(
+            later("From the lowest point inside to the plane of the rim. Up to 2.5 cm it is flat ware."),
+            later("From the lowest point inside to the plane of the rim. Under 1 in it is flat ware."),
         ),
     )
     capacity_ml = forms.IntegerField(

@@ -18,6 +18,7 @@ from studio.domain.kiln_measures import (
     layer_heights,
     remarks,
 )
+from studio.domain.lengths import using
 from studio.domain.loading_check import problems
 from studio.domain.loading_shapes import Chamber, Item, Layer, Load, Position, Shelf, Stock
 from studio.domain.packing_shapes import Placed, Rectangle, Round
@@ -54,6 +55,11 @@ def test_a_figure_out_of_range_is_refused_in_a_plain_sentence() -> None:
         "50 mm can't be the width inside. It is 100 to 2,000 mm. Measure it again."
     )
     assert MEASURES["sides"].refusal(3) == "3 can't be the number of sides. It is 5 to 16. Count them."
+    # 50 mm are 1.969 in, 100 are 3.937 and 2000 are 78.74: to the nearest sixteenth (25.4 mm: ISO 80000-3).
+    with using("in"):
+        assert MEASURES["width_mm"].refusal(50) == (
+            "1 15/16 in can't be the width inside. It is 3 15/16 in to 78 3/4 in. Measure it again."
+        )
 
 
 def test_what_a_form_starts_with_is_a_kiln_nothing_is_odd_about() -> None:

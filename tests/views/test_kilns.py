@@ -94,7 +94,7 @@ def test_a_kiln_is_entered_with_its_props(maud: Client) -> None:
         ({"usual_glaze_cone": "10"}, ""),  # hotter than the kiln can
         ({"props": "nine of the long ones"}, "Write a length and a number, like 102 × 9"),
         ({"props": "102 × 9\n102 × 3"}, "102 mm stands there twice"),
-        ({"props": "102 × 9\n5 × 3"}, ""),
+        ({"props": "102 × 9\n5 × 3"}, "5 mm can't be the length of a prop"),
         ({"wear_minor_per_firing": "four"}, "is no sum of money"),
     ],
 )
@@ -142,6 +142,7 @@ def test_props_are_counted_in_inches_where_the_studio_measures_so(maud: Client) 
         ("four × 9", "like 4 × 9"),
         ("4 × 9\n4 × 3", "4 in stands there twice"),
         ("102 × 9", "like 4 × 9"),
+        ("30 × 9", "30 in can&#x27;t be the length of a prop"),
     ):
         answer = maud.post(url, {**form.as_sent(), "props": wrong})
         assert answer.status_code == 422
