@@ -7,9 +7,11 @@ from datetime import date, datetime, timedelta
 from django.utils import timezone
 
 from studio.domain.quiet import LONGEST, may_go_from
-from studio.models import Holiday, Studio
+from studio.models import Holiday, Notice, Studio
 
 Spans = list[tuple[date, date]]
+#: Kinds that know no quiet hours.
+AT_ALL_HOURS = (Notice.Kind.SIGN_IN, Notice.Kind.ALARM)
 
 
 def holidays_from(first: date) -> Spans:
@@ -35,3 +37,14 @@ def may_mail_from(now: datetime, studio: Studio, *, holidays: Spans | None = Non
         here, quiet_from=studio.quiet_from, quiet_until=studio.quiet_until, is_closed=is_closed
     )
     return now if found <= here else found
+
+
+def goes_from(notice: Notice, now: datetime, studio: Studio, *, holidays: Spans | None = None) -> datetime:
+    """When a notice leaves that is let go at ``now`` or has been: after its time of grace, its next try and
+    the quiet hours, which never keep it back past the moment at which it is no news any more.
+    """
+    start = max(filter(None, (now, notice.not_before, notice.next_try_at)))
+    if notice.kind in AT_ALL_HOURS:
+        return start
+    awake = may_mail_from(start, studio, holidays=holidays)
+    return start if notice.expires_at is not None and notice.expires_at <= awake else awake

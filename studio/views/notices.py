@@ -21,6 +21,7 @@ from studio.notifications.compose_breakage import draft_of
 from studio.notifications.pictures import shown_inline
 from studio.queries import notices as queries
 from studio.queries.notices_breakage import BREAKAGE
+from studio.queries.quiet import goes_from, holidays_from
 from studio.templatetags.studio_format import when
 
 from . import access
@@ -34,7 +35,12 @@ State = Notice.State
 def notices(request: HttpRequest) -> HttpResponse:
     outbox = queries.outbox()
     count, unread = len(outbox.waiting), len(outbox.broken)
-    starts = [notice.not_before for notice in outbox.waiting if notice.not_before > timezone.now()]
+    now, studio = timezone.now(), Studio.the()
+    holidays = holidays_from(timezone.localdate(now, studio.zone))
+    for notice in (*outbox.waiting, *outbox.going):
+        notice.goes_at = goes_from(notice, now, studio, holidays=holidays)
+    first = [max(now, notice.not_before) for notice in outbox.waiting]
+    goes = [notice.goes_at for notice in outbox.waiting]
     return render(
         request,
         "notices/list.html",
@@ -45,8 +51,9 @@ def notices(request: HttpRequest) -> HttpResponse:
             if count == 1
             else say("Send all {count_words}", count_words=words.count_words(count).lower()),
             "waiting_seen": [f"{notice.code}:{queries.fingerprint(notice)}" for notice in outbox.waiting],
-            "grace_until": max(starts, default=None),
-            "worker_silent": queries.worker_is_silent(timezone.now()),
+            "grace_until": max((at for at in first if at > now), default=None),
+            "quiet_until": max(goes) if goes != first else None,
+            "worker_silent": queries.worker_is_silent(now),
         },
     )
 
@@ -116,7 +123,8 @@ def _notice_page(
     shown = isinstance(mail, Mail)
     state = State(notice.state)
     sign_in = notice.kind == Notice.Kind.SIGN_IN
-    grace = notice.not_before > timezone.now()
+    now = timezone.now()
+    goes_at = goes_from(notice, now, Studio.the())
     corrections = [
         piece
         for piece in notice.pieces.all()
@@ -136,8 +144,8 @@ def _notice_page(
             "text": mail.text if shown else "",
             "why_nothing": "" if shown else mail.why,
             "seen": queries.fingerprint(notice),
-            "goes_when": say("It goes {when}.", when=when(notice.not_before))
-            if grace
+            "goes_when": say("It goes {when}.", when=when(goes_at))
+            if goes_at > now
             else say("It goes at once."),
             "may": {
                 "approve": state in {State.WAITING, State.HELD},
@@ -175,7 +183,8 @@ def _standing(notice: Notice) -> str:
         whose = say("You have let it go.") if notice.approved_by_id else say("It goes by itself.")
         if notice.next_try_at:
             return say("{whose} The next try is {when}.", whose=whose, when=when(notice.next_try_at))
-        return say("{whose} It goes {when}.", whose=whose, when=when(notice.not_before))
+        goes_at = goes_from(notice, timezone.now(), Studio.the())
+        return say("{whose} It goes {when}.", whose=whose, when=when(goes_at))
     if state == State.DROPPED:
         return say("Nothing was sent. {dropped_why}", dropped_why=notice.dropped_why)
     return {

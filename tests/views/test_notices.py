@@ -10,10 +10,11 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from studio.actions import notices
+from studio.actions import notices, notices_review
 from studio.domain.stages import Stage
 from studio.models import Notice, Piece
 from studio.notifications import deliver
+from studio.templatetags.studio_format import when
 from tests import factories
 from tests.notifications.story import State, ready_piece
 from tests.support.smtp import SmtpSink
@@ -241,3 +242,23 @@ def test_the_list_asks_as_few_questions_for_thirty_as_for_one(
         )
     with django_assert_max_num_queries(14):
         assert client.get(reverse("notices")).status_code == 200
+
+
+def test_in_quiet_hours_the_page_says_when_it_will_really_go(client: Client, maud) -> None:
+    """Quiet since two hours and for three more, wherever midnight lies."""
+    begins, ends = (timezone.now().replace(second=0, microsecond=0) + timedelta(hours=by) for by in (-2, 3))
+    factories.studio(time_zone="UTC", quiet_from=begins.time(), quiet_until=ends.time())
+    now = timezone.now()
+    [notice] = notices.queue_ready(pieces=[ready_piece(factories.student())], now=now - timedelta(hours=1))
+    client.force_login(maud)
+    page = client.get(reverse("notices")).content.decode()
+    assert f"they go from {when(ends)}" in page
+    assert "They go at once." not in page
+    assert f"It goes {when(ends)}." in client.get(reverse("notice", args=[notice.code])).content.decode()
+    notices_review.approve(notice=notice, by=maud, now=now)
+    page = client.get(reverse("notices")).content.decode()
+    assert f"{ends:%H:%M}<small>" in page
+    standing = client.get(reverse("notice", args=[notice.code])).content.decode()
+    assert f"You have let it go. It goes {when(ends)}." in standing
+    factories.studio(quiet_from=None, quiet_until=None)
+    assert f"{ends:%H:%M}<small>" not in client.get(reverse("notices")).content.decode()
