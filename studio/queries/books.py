@@ -74,10 +74,13 @@ def csv_of(first: date, last: date) -> str:
     """A table with a head, for a spreadsheet: words can't be taken for formulas there."""
     out = io.StringIO()
     writer = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
-    writer.writerow([name for name, _ in COLUMNS])
+    writer.writerow([str(name) for name, _ in COLUMNS])
     for row in table(first, last):
         writer.writerow(
-            [csv_cells.words(cell) if words else cell for cell, (_, words) in zip(row, COLUMNS, strict=True)]
+            [
+                csv_cells.words(str(cell)) if words else cell
+                for cell, (_, words) in zip(row, COLUMNS, strict=True)
+            ]
         )
     return out.getvalue()
 

@@ -53,7 +53,7 @@ def glazes() -> Iterator[Row]:
         yield [
             *(glaze.name, glaze.get_kind_display(), glaze.source, glaze.colour, glaze.finish),
             *(glaze.cone_from, glaze.cone_to, glaze.get_movement_display()),
-            *(glaze.get_food_contact_display(), "yes" if glaze.metallic else "no"),
+            *(glaze.get_food_contact_display(), say("yes") if glaze.metallic else say("no")),
             *(sum(weights) if weights else "", ", ".join(batch.name for batch in glaze.in_use)),
             *(glaze.notes, glaze.recipe),
             timezone.localdate(glaze.retired_at).isoformat() if glaze.retired_at else "",
@@ -141,7 +141,7 @@ def tiles() -> Iterator[Row]:
             *(tile.piece.mark, row.mix, tile.base.name, plain(tile.per_cent)),
             *(row.weighed.base_g, row.weighed.other_g, series.clay.name, series.cone),
             *(row.stage_words, row.fired, row.outcome, row.flaws, tile.seen),
-            "yes" if tile.liked else "",
+            say("yes") if tile.liked else "",
         ]
 
 
@@ -206,5 +206,5 @@ def csv_of(rows: Iterator[Row]) -> str:
     out = io.StringIO()
     writer = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
     for row in rows:
-        writer.writerow([csv_cells.words(cell) if isinstance(cell, str) else cell for cell in row])
+        writer.writerow([csv_cells.words(str(cell)) if isinstance(cell, str) else cell for cell in row])
     return out.getvalue()

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from django.conf import settings as project
 from django.test import Client
+from django.utils.translation import trans_real
 
 from studio.management.words.catalogue import compiled, read_po
 from studio.management.words.collect import collected
@@ -127,6 +128,33 @@ def test_a_translation_names_what_its_sentence_names() -> None:
         if sorted(_NAMES.findall(english)) != sorted(_NAMES.findall(form))
     ]
     assert wrong == []
+
+
+@pytest.mark.django_db
+def test_students_guardians_and_visitors_read_german(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of the sentences that their pages ask for, hardly one has no German."""
+    german = trans_real.translation("de")
+    one, many = german.gettext, german.ngettext
+    asked: dict[str, bool] = {}
+
+    def ask_one(english: str) -> str:
+        said = one(english)
+        asked[english] = bool(german._catalog.get(english))
+        return said
+
+    def ask_many(english: str, more: str, count: int) -> str:
+        said = many(english, more, count)
+        asked[english] = said not in {english, more}
+        return said
+
+    monkeypatch.setattr(german, "gettext", ask_one)
+    monkeypatch.setattr(german, "ngettext", ask_many)
+    Studio.objects.update(language="de")
+    for client in (signed_in(world.ines), signed_in(world.ruth), Client()):
+        pages_of(client, world, THEIRS)
+    english = sorted(words for words, is_german in asked.items() if not is_german)
+    assert len(asked) > 500
+    assert len(english) < 0.03 * len(asked), english
 
 
 @pytest.mark.django_db
