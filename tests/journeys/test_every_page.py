@@ -165,7 +165,7 @@ ELSEWHERE = {
     *("sign-in", "sign-in-code", "sign-in-password", "enter", "my-account", "tag", "health"),
     *("sign-in-second", "sign-in-passkey", "authenticator-new", "passkey-new"),
     *("coming", "coming-course", "place-for-me", "place-for-young", "place-code", "place-offer"),
-    *("glaze-diary", "my-mail", "mail-off"),
+    *("glaze-diary", "my-mail", "mail-off", "my-consent"),
 }
 
 
@@ -218,6 +218,11 @@ def test_every_page_of_a_student_and_a_visitor(open_page: Callable[..., Any], fu
     visit.walk("/", "/pieces/", "/my/glazes/", "/my/mail/")
     assert {"home", "piece", "piece-new", "my-account", "more"} <= set(visit.names)
     assert not set(visit.names) & {"accounts", "people", "notices", "shares", "pickup", "scan", "kilns"}
+    visit.done()
+    sign_in_as(page, full.ruth)
+    visit = Visit(page)
+    for address in ("/", "/my/data/", f"/my/data/{full.sam.code}/consent/"):
+        visit.look_at(address)
     visit.done()
 
 
