@@ -5,7 +5,9 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
@@ -318,3 +320,28 @@ def test_a_meeting_called_off_is_held_after_all_or_another_instead(maud: Client)
     for url in (on, instead):
         assert maud.get(url).status_code == 404, "it takes place"
         assert signed_in(factories.helper()).get(url).status_code == 404
+
+
+def test_one_meeting_called_off_or_ten_ask_the_database_equally_often(maud: Client) -> None:
+    course, now = factories.course(), timezone.now()
+
+    def questions() -> int:
+        with CaptureQueriesContext(connection) as seen:
+            page = maud.get(reverse("course", args=[course.code])).content.decode()
+        assert "Called off" in page
+        assert ", instead of" in page
+        return len(seen)
+
+    def grow(week: int) -> None:
+        off = {"cancelled_at": now, "cancelled_why": "The boiler is out."}
+        starts = now + timedelta(days=7 * week + 1)
+        meeting = factories.session(course, starts_at=starts, **off)
+        factories.session(course, starts_at=starts + timedelta(days=1), replaces=meeting)
+        factories.session(course, starts_at=starts + timedelta(days=2), **off)
+
+    grow(0)
+    questions()
+    first = questions()
+    for week in range(1, 10):
+        grow(week)
+    assert questions() == first
