@@ -7,9 +7,10 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import get_language
 from django.utils.translation import gettext_lazy as _
 
-from studio.domain.languages import ENGLISH, LANGUAGES
+from studio.domain.languages import ENGLISH, LANGUAGES, SUMS, spoken
 from studio.domain.money_words import money_words
 from studio.domain.say import later
 
@@ -138,13 +139,19 @@ class Studio(models.Model):
         return 7 * self.overdue_after_weeks
 
     def money_words(self, amount_minor: int) -> str:
-        """``333`` as ``£3.33``: the studio's own way of writing a sum."""
+        """``333`` as ``£3.33``: the studio's own way of writing a sum, and to readers of another language
+        than the studio's the way of theirs, ``3,33 £``.
+        """
+        style, sign_after = self.money_style, self.sign_after
+        reader = get_language()
+        if reader and spoken(reader) != spoken(self.language):
+            style, sign_after = SUMS[spoken(reader)]
         return money_words(
             amount_minor,
             sign=self.currency_sign,
             digits=self.currency_digits,
-            style=self.money_style,
-            sign_after=self.sign_after,
+            style=style,
+            sign_after=sign_after,
         )
 
     @classmethod

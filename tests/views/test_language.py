@@ -6,7 +6,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from studio.actions import money
 from studio.actions.people import choose_language
+from studio.domain.languages import LANGUAGES, SUMS
 from studio.domain.problems import Refused
 from studio.models import Person, Piece, Studio
 from tests import factories
@@ -44,6 +46,30 @@ def test_a_language_that_there_is_not_is_refused() -> None:
     assert Person.objects.get(pk=ines.pk).language == ""
     with pytest.raises(Refused):
         choose_language(person=ines, language="de", by=factories.tutor())
+
+
+def test_sums_are_written_as_the_reader_writes_them() -> None:
+    """As the Unicode CLDR has them for en-GB and de-DE (from memory); the studio's own style for its own
+    language's readers.
+    """
+    factories.studio()
+    ines, tobias = factories.student(language="de"), factories.student("Tobias", language="en-gb")
+    for person in (ines, tobias):
+        money.add_charge(
+            person=person,
+            amount_minor=123456,
+            words="Clay",
+            kind="clay",
+            by=factories.tutor(),
+            client_id=factories.client_id(),
+        )
+    page = reverse("my-account")
+    assert "1.234,56\u00a0£" in signed_in(ines).get(page).content.decode()
+    assert "£1,234.56" in signed_in(tobias).get(page).content.decode()
+    Studio.objects.update(language="de", money_style="space", sign_after=True)
+    assert "1\u00a0234,56\u00a0£" in signed_in(ines).get(page).content.decode()
+    assert "£1,234.56" in signed_in(tobias).get(page).content.decode()
+    assert set(SUMS) == set(LANGUAGES)
 
 
 def test_the_page_of_languages_names_each_in_itself() -> None:
