@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, time, timedelta
 from typing import Any
 
 import pytest
@@ -87,10 +87,12 @@ def test_the_paper_is_for_the_tutor_and_the_one_who_answers_alone(maud: Person) 
 
 def test_what_is_overdue_stands_on_the_page_of_statements(maud: Person) -> None:
     ines = make.student()
-    then = timezone.now() - timedelta(days=60)
+    # At noon, as an hour before midnight UTC's day is another than the studio's in summer.
+    day = timezone.localdate(timezone=Studio.the().zone) - timedelta(days=60)
+    then = datetime.combine(day, time(12), Studio.the().zone)
     given = {"person": ines, "by": maud, "now": then}
     money.add_charge(amount_minor=1450, words="Clay", kind="clay", client_id="c", **given)
-    statements.issue_statement(to_on=then.date(), client_id="s", **given)
+    statements.issue_statement(to_on=day, client_id="s", **given)
     page = signed_in(maud).get(reverse("statements")).content.decode()
     assert "Overdue" in page
     assert "32 days" in page
