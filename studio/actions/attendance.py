@@ -108,36 +108,6 @@ def everybody_here(
     return _note(session, words, by=by, client_ids=ids, now=now)
 
 
-@transaction.atomic
-def say_all(
-    *,
-    session: Session,
-    words: Mapping[Person, str],
-    by: Person,
-    client_id: str,
-    now: datetime | None = None,
-) -> list[Attendance]:
-    """A whole register at once, as from paper. Refused whole when somebody in it is not of this meeting."""
-    must_be_staff(by)
-    now = moment(now)
-    session = hold_session(session)
-    known = {person.pk for person in people_of(session)}
-    for person, word in words.items():
-        clean_choice(word, Attendance.Word.values, label=speech.say("word for the register"))
-        _refuse_early(session, word, now)
-        if person.pk not in known:
-            refuse(
-                "not-in-register",
-                speech.say("{first_name} is not in this register.", first_name=person.first_name),
-            )
-        if word in ATTENDED:
-            refuse_all(guardian_problems(person, now))
-    ids = {person.pk: f"{clean_client_id(client_id)}:{person.code}" for person in words}
-    done = set(AttendanceSaid.objects.filter(client_id__in=ids.values()).values_list("client_id", flat=True))
-    words = {person: word for person, word in words.items() if ids[person.pk] not in done}
-    return _note(session, words, by=by, client_ids=ids, now=now)
-
-
 def hold_session(session: Session) -> Session:
     """The meeting, held for this transaction, so that two phones write its register one after the other."""
     return Session.objects.select_for_update(no_key=True).get(pk=session.pk)

@@ -83,14 +83,6 @@ def end_devices(
     return _end(Device.objects.filter(person=person).exclude(session_key=but_session), moment(now))
 
 
-@transaction.atomic
-def renew_session(*, person: Person, old_key: str, new_key: str) -> None:
-    """The same device goes on under a new key, as it gets one when a password is changed."""
-    Device.objects.filter(person=person, session_key=old_key, ended_at__isnull=True).update(
-        session_key=new_key
-    )
-
-
 def own_device(*, code: str, person: Person) -> Device:
     """A device of this person's that is not ended. One of somebody else's is refused as if it never was."""
     device = Device.objects.filter(code=code, person=person, ended_at__isnull=True).first()

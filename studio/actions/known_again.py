@@ -11,7 +11,7 @@ from datetime import datetime
 from django.db import transaction
 
 from studio.domain.say import midway, say
-from studio.domain.stages import ENDED, IN_KILN, FiringKind, Stage
+from studio.domain.stages import ENDED, IN_KILN, Stage
 from studio.models import (
     Event,
     FinishingJob,
@@ -274,10 +274,3 @@ def _retire(found: Piece, now: datetime) -> list[str]:
     tags = list(Tag.objects.filter(piece=found, retired_at__isnull=True).values_list("code", flat=True))
     Tag.objects.filter(code__in=tags).update(retired_at=now)
     return tags
-
-
-def can_be_found_in(kind: FiringKind | str) -> set[Stage]:
-    """The stages by the books of ware that may by mistake stand in a firing of this kind unplanned."""
-    if kind == FiringKind.BISQUE:
-        return {Stage.BONE_DRY, Stage.LEATHER_HARD}
-    return {Stage.GLAZED, Stage.BISQUED} if kind == FiringKind.GLAZE else {Stage.FIRED, Stage.READY}

@@ -169,23 +169,6 @@ def set_layers(
 
 
 @transaction.atomic
-def change_firing(
-    *,
-    firing: Firing,
-    by: Person,
-    planned_for: datetime | None = None,
-    notes: str = "",
-) -> Firing:
-    """Write down when a firing is meant to be lit, and what there is to say about it."""
-    must_be_staff(by)
-    firing = hold_firing(firing)
-    firing.planned_for = moment(planned_for) if planned_for else None
-    firing.notes = clean_text(notes, label=later("notes"), longest=2000, lines=True)
-    firing.save(update_fields=["planned_for", "notes"])
-    return firing
-
-
-@transaction.atomic
 def cancel_firing(*, firing: Firing, by: Person, now: datetime | None = None) -> Firing:
     """Give up a planned firing. Its pieces are free for another load; the number is not used again."""
     must_be_staff(by)

@@ -32,16 +32,6 @@ from .pieces import (
 )
 from .pieces_events import hold_piece, load_held_by, record, refuse_ended, refuse_in_load, repeated
 
-_SIZE_COLUMNS = (
-    "is_round",
-    "width_mm",
-    "depth_mm",
-    "height_mm",
-    "base_mm",
-    "wall_mm",
-    "measured_stage",
-    "bare_foot",
-)
 #: What decides which firing a piece may stand in.
 _LOAD_DEPENDS_ON = frozenset({"route", "clay_id", "cone_wanted", "low_firings_wanted"})
 

@@ -16,8 +16,6 @@ from .packing_shapes import LARGEST_MM, Footprint, Outline, Placed, Rectangle, R
 from .problems import DomainError
 from .say import say
 
-#: Default stock lengths of props; common practice, from memory.
-PROP_LENGTHS_MM = (13, 25, 38, 51, 64, 76, 102, 127, 152, 203, 254, 305)
 PROPS_PER_SHELF = 3
 STACKED_PROPS = 2
 

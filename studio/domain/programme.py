@@ -23,7 +23,6 @@ from .say import figure, say
 
 BOILING_C = 100.0
 STEAM_C = (80.0, 120.0)
-QUARTZ_C = 573.0
 #: Cooling through quartz inversion faster than this may crack ware; the band watched is wide enough for a
 #: thermocouple's error.
 QUARTZ_COOLING_C_PER_H = 50.0

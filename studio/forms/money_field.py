@@ -10,7 +10,6 @@ from studio.domain.say import say, say_many
 from studio.models import Studio
 
 _SUM = re.compile(r"(\d{1,9})(?:[.,](\d{0,3}))?\Z")
-MOST_WHOLE_DIGITS = 9
 
 
 def minor_units(text: str, *, digits: int, sign: str = "") -> int:

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from studio.domain.say import say
 
-from .curves import Label, Reading, clipped, heat_gradient, hour_ticks, path_of, stretched, value_at
+from .curves import Label, Reading, clipped, heat_gradient, hour_ticks, path_of, stretched
 from .svg_text import checked_id, measured_width, percent, words
 
 _TALL = 300.0
@@ -151,8 +151,3 @@ def _slips(day: DayCurve) -> str:
             f'<text x="{offset + 0.7:.2f}em" y="1.55em">{words(slip.text)}</text></svg>'
         )
     return "".join(found)
-
-
-def temperature_now(day: DayCurve, now: datetime) -> float | None:
-    """The curve's temperature at a time, measured or still to come."""
-    return value_at([*day.measured, *day.to_come], now)

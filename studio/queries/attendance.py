@@ -11,16 +11,6 @@ from studio.domain.stages import Route, Stage
 from studio.models import ATTENDED, Attendance, Person, Piece, Studio
 
 
-def classes_attended_since(people: Person | Iterable[Person | int], moment: datetime) -> dict[int, int]:
-    """Primary key of each person -> classes attended that began at or after ``moment``. One query.
-
-    Make-up classes count, late counts; somebody who attended none is there with 0.
-    """
-    keys = _keys(people)
-    starts = attended_starts(keys, since=moment)
-    return {key: len(starts.get(key, ())) for key in keys}
-
-
 def attended_starts(
     people: Person | Iterable[Person | int], *, since: datetime | None = None, until: datetime | None = None
 ) -> dict[int, list[datetime]]:

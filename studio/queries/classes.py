@@ -7,7 +7,7 @@ from datetime import datetime
 from django.db.models import Count, Min, Prefetch, Q, QuerySet
 
 from studio.domain.stages import ENDED, Stage
-from studio.models import Course, Enrolment, Piece, Session
+from studio.models import Course, Enrolment, Session
 
 
 def courses(*, now: datetime) -> QuerySet[Course]:
@@ -46,7 +46,3 @@ def sessions_with_pieces(course: Course, *, now: datetime) -> QuerySet[Session]:
         .annotate(made=Count("pieces", filter=~Q(pieces__stage=Stage.WITHDRAWN)))
         .order_by("-starts_at")
     )
-
-
-def pieces_of_course(course: Course) -> QuerySet[Piece]:
-    return Piece.objects.live().filter(session__course=course).select_related("maker")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from django.db.models import QuerySet
-
 from studio.models import MailOff, Notice, Person
 
 _LISTS = {
@@ -21,10 +19,3 @@ def is_off(person: Person, kind: str) -> bool:
     """Whether this person has stopped mails of this kind."""
     which = list_of(kind)
     return bool(which) and MailOff.objects.filter(person=person, list=which).exists()
-
-
-def who_is_off() -> QuerySet[MailOff]:
-    """Every kind of mail that somebody has stopped, with whom."""
-    return MailOff.objects.select_related("person").order_by(
-        "person__first_name", "person__last_name", "list"
-    )

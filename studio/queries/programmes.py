@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 from django.db.models import Count, F, Max, Q, QuerySet
 
@@ -137,8 +136,3 @@ def _segment(row: ProgrammeSegment) -> Segment:
 
 def _number(value: int | None) -> float | None:
     return None if value is None else float(value)
-
-
-def minutes_and_c(curve: Iterable[tuple[datetime, float]], start: datetime) -> list[tuple[float, float]]:
-    """Readings as (minutes from a moment, °C)."""
-    return [((at - start).total_seconds() / 60, celsius) for at, celsius in curve]

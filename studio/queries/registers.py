@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from studio.domain.class_deadlines import ClassDeadline
 from studio.domain.stages import Stage
-from studio.models import ATTENDED, MISSED, Attendance, AttendanceSaid, MakeUp, Person, Piece, Session, Studio
+from studio.models import MISSED, Attendance, AttendanceSaid, MakeUp, Person, Piece, Session, Studio
 
 from .attendance import class_deadlines
 
@@ -81,16 +81,8 @@ class RegisterRow:
     deadlines: dict[int, ClassDeadline] = field(default_factory=dict)
 
     @property
-    def is_here(self) -> bool:
-        return self.word in ATTENDED
-
-    @property
     def missed(self) -> bool:
         return self.word in MISSED
-
-    @property
-    def has_note(self) -> bool:
-        return bool(self.person.emergency_phone or self.person.emergency_name or self.person.health_note)
 
     @property
     def word_before(self) -> AttendanceSaid | None:

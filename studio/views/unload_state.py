@@ -13,10 +13,7 @@ The answer has an ``ETag``. Send it back as ``If-None-Match`` (``fetch(url, {cac
 {"If-None-Match": tag}})``): nothing new is a 304 without a body, for two queries. ``open`` is false once the
 firing is closed or shut again: stop asking then. ``client_id`` tells a phone its own answers from others'.
 
-A place that somebody else has answered is refused by the server, however late it is sent. Whoever takes
-answers as JSON gives back `conflict`, a 409 with ``{"code": "answered", "message": "Ivo answered K7RX at
-11:20: sound. ...", "place": {...}, "piece": "<piece code>"}``, ``place`` as above; ``code`` is the refusal's,
-so other refusals look alike.
+A place that somebody else has answered is refused by the server, however late it is sent.
 """
 
 from __future__ import annotations
@@ -27,8 +24,7 @@ from django.utils.cache import get_conditional_response
 from django.utils.http import quote_etag
 from django.views.decorators.http import require_safe
 
-from studio.domain.problems import Refused
-from studio.models import Firing, Placement
+from studio.models import Firing
 from studio.queries import unload_state as queries
 
 from . import access
@@ -45,11 +41,3 @@ def unload_state(request: HttpRequest, number: int) -> HttpResponse:
     response = JsonResponse(queries.state_of(firing))
     response.headers["ETag"] = tag
     return response
-
-
-def conflict(placement: Placement, refused: Refused, *, status: int = 409) -> JsonResponse:
-    """The refusal of an answer for a phone's own script, with how that place stands now."""
-    code = placement.piece.code
-    place = queries.state_of(placement.firing)["places"].get(code)
-    said = {"code": refused.codes[0], "message": str(refused), "piece": code, "place": place}
-    return JsonResponse(said, status=status)

@@ -408,12 +408,3 @@ def test_a_load_that_burns_is_not_changed() -> None:
         with pytest.raises(Refused) as refused:
             act()
         assert refused.value.codes == ["not-planned"]
-
-
-def test_when_it_is_meant_to_be_lit_can_be_changed() -> None:
-    firing = planned()
-    loads.change_firing(
-        firing=firing, by=firing.made_by, planned_for=make.NOW + timedelta(days=1), notes=" Soft bricks \r\n"
-    )
-    firing.refresh_from_db()
-    assert (firing.planned_for, firing.notes) == (make.NOW + timedelta(days=1), "Soft bricks")

@@ -5,7 +5,6 @@ from decimal import Decimal
 
 import pytest
 
-from studio.actions.classes import remove_session, save_session
 from studio.actions.clays import restore_clay, retire_clay, save_clay
 from studio.actions.courses import save_course
 from studio.actions.glazes import restore_glaze, retire_glaze, save_glaze
@@ -227,7 +226,7 @@ def test_the_chamber_stays_as_it_is_while_a_load_is_made_for_it(maud) -> None:
 # Courses
 
 
-def test_a_course_and_its_sessions_are_refused_when_they_cannot_be(maud) -> None:
+def test_a_course_is_refused_when_it_cannot_be(maud) -> None:
     course = save_course(by=maud, name="Open studio", kind="open", starts_on=date(2025, 9, 1), teacher=maud)
     for values, words in (
         ({"ends_on": date(2025, 8, 1)}, "ends before it starts"),
@@ -239,17 +238,6 @@ def test_a_course_and_its_sessions_are_refused_when_they_cannot_be(maud) -> None
     ):
         with pytest.raises(Refused, match=words):
             save_course(by=maud, **{"name": "Other", "starts_on": date(2025, 9, 1), **values})
-    session = save_session(course=course, starts_at=NOW, ends_at=NOW + timedelta(hours=2), by=maud)
-    for starts, ends, words in (
-        (NOW, NOW, "ends before it starts"),
-        (NOW, NOW + timedelta(days=2), "longer than a day"),
-        (NOW, NOW + timedelta(hours=3), "a session at this time already"),
-    ):
-        with pytest.raises(Refused, match=words):
-            save_session(course=course, starts_at=starts, ends_at=ends, by=maud)
-    factories.piece(session=session)
-    with pytest.raises(Refused, match="made in this session"):
-        remove_session(session=session, by=maud)
     factories.enrolment(factories.student(), course)
     factories.enrolment(factories.student("Tobias"), course)
     with pytest.raises(Refused, match="2 people are enrolled"):

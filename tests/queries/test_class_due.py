@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.utils.translation import override
 
 from studio.queries.class_due import ClassDue, deadlines_shown, due_by_class
 from tests import factories
@@ -69,6 +70,9 @@ def test_bisqued_pieces_are_to_be_glazed_but_for_what_stays_bare_or_stands_in_a_
     for days in (14, 7):
         factories.attended(ines, met(thursday, days))
     assert [(row.piece, row.what, row.round) for row in due()] == [(mug, "glazing", "passed")]
+    key = due()[0].key
+    with override("de"):
+        assert (due()[0].what, due()[0].key) == ("glazing", key), "a code is the same in every language"
     assert due(glaze_classes=0) == [], "the studio does not count them"
 
 

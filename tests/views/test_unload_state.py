@@ -17,7 +17,6 @@ from studio.actions.unload_found import Unmarked, found_piece
 from studio.actions.unload_undo import undo_answer
 from studio.domain.problems import Refused
 from studio.models import Event, Firing, UnloadAnswer
-from studio.views.unload_state import conflict
 from tests import factories as make
 from tests.actions.replay import agrees
 from tests.views.world import signed_in
@@ -120,12 +119,10 @@ def test_a_refusal_tells_a_script_who_was_first(firing: Firing) -> None:
     make.unload_one(place, by=ivo, at=NOW, now=NOW + timedelta(minutes=1))
     with pytest.raises(Refused) as refused:
         make.unload_one(place, "lost", now=NOW + timedelta(minutes=2))
-    said = conflict(place, refused.value)
-    body = json.loads(said.content)
-    assert said.status_code == 409
-    assert (body["code"], body["piece"]) == ("answered", place.piece.code)
-    assert body["message"].startswith(f"Ivo answered {place.piece.mark} at 11:20: sound.")
-    assert body["place"]["words"] == "Ivo answered this at 11:20: sound."
+    assert refused.value.codes == ["answered"]
+    assert str(refused.value).startswith(f"Ivo answered {place.piece.mark} at 11:20: sound.")
+    told = json.loads(ask(signed_in(ivo), firing).content)["places"][place.piece.code]
+    assert told["words"] == "Ivo answered this at 11:20: sound."
 
 
 @pytest.mark.django_db(transaction=True)
