@@ -19,8 +19,9 @@ def may_agree(*, by: Person, maker: Person, now: datetime) -> bool:
     the tutor, who has it on paper."""
     if by.is_tutor:
         return True
-    if maker.is_young_on(local_day(now)):
-        return by.pk == maker.guardian_id and not by.is_young_on(local_day(now))
+    day = local_day(now)
+    if maker.is_young_on(day):
+        return by.pk == maker.guardian_id and not by.is_young_on(day)
     return by.pk == maker.pk
 
 

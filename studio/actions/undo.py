@@ -73,7 +73,7 @@ def last_undoable(piece: Piece) -> Event | None:
     event = (
         Event.objects.filter(piece=piece, undone_by__isnull=True)
         .exclude(kind=Kind.UNDONE)
-        .select_related("piece", "firing")
+        .select_related("piece", "firing", "by")
         .order_by("-pk")
         .first()
     )

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date
 
+from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from studio.domain import advice
@@ -13,7 +14,6 @@ from studio.domain.cones import CONES, hotter
 from studio.domain.laboratory import Coating, Fire, weigh
 from studio.domain.stages import AFTER_LAST_FIRING, FiringKind, Stage
 from studio.models import (
-    ClayBody,
     Event,
     FinishingJob,
     Flaw,
@@ -30,7 +30,9 @@ _ADVISED = AFTER_LAST_FIRING | {Stage.COLLECTED, Stage.UNCLAIMED}
 _TOUCHED = ("inside", "rim")
 
 
-def advices(pieces: Iterable[Piece], *, today: date | None = None) -> dict[int, advice.Advice]:
+def advices(
+    pieces: Iterable[Piece], *, today: date | None = None, studio: Studio | None = None
+) -> dict[int, advice.Advice]:
     """Advice by the piece's primary key, of those that came out of their last firing.
 
     A constant number of queries however many pieces.
@@ -41,11 +43,11 @@ def advices(pieces: Iterable[Piece], *, today: date | None = None) -> dict[int, 
     keys = [piece.pk for piece in rows]
     coats = _coats(keys)
     flaws, unfinished, fires = _flaws(keys), _unfinished(keys), _fires(keys)
-    tests = _tests(coats, today or timezone.localdate())
-    bodies = dict(ClayBody.objects.filter(pk__in={piece.clay_id for piece in rows}).values_list("pk", "name"))
+    tests = _tests(coats, today or timezone.localdate(), studio)
+    prefetch_related_objects(rows, "clay")  # asks only where it is not at hand
     return {
         piece.pk: _advice(
-            bodies[piece.clay_id],
+            piece.clay.name,
             coats[piece.pk],
             flaws[piece.pk],
             piece.pk in unfinished,
@@ -163,7 +165,7 @@ def _fires(keys: list[int]) -> dict[int, list[tuple[str, Fire]]]:
     return found
 
 
-def _tests(coats: dict[int, list[GlazeOnPiece]], today: date) -> list[TestRow]:
+def _tests(coats: dict[int, list[GlazeOnPiece]], today: date, studio: Studio | None) -> list[TestRow]:
     keys = set()
     for of_piece in coats.values():
         on: dict[str, list[str]] = defaultdict(list)
@@ -173,4 +175,5 @@ def _tests(coats: dict[int, list[GlazeOnPiece]], today: date) -> list[TestRow]:
         keys |= {">".join(each) for each in on.values()}
     if not keys:
         return []
-    return rows_of(lab_tests().filter(combination__key__in=keys), studio=Studio.the(), today=today)
+    tests = lab_tests().filter(combination__key__in=keys)
+    return rows_of(tests, studio=studio or Studio.the(), today=today)

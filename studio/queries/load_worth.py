@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from functools import reduce
 
 from studio.domain.loading import Item, Weights
@@ -32,11 +32,11 @@ class Worth:
         return min(1.0, self.points / self.bound) if self.bound else 0.0
 
 
-def worth_of(plan: Plan, waiting: Iterable[Waiting], *, now: datetime) -> Worth:
+def worth_of(plan: Plan, waiting: Iterable[Waiting], *, now: datetime, studio: Studio) -> Worth:
     """One query, however much is in it; ``waiting`` are the rows of `waiting_for_firing`."""
     weights = Weights()
-    inside = _items_inside(plan, now)
-    outside = items_for_planning(waiting, firing=plan.firing, now=now)
+    inside = _items_inside(plan, now, studio_day(now, studio))
+    outside = items_for_planning(waiting, firing=plan.firing, now=now, studio=studio)
     load = plan.load
     bound = value_bound(
         items=[*inside, *outside],
@@ -48,9 +48,8 @@ def worth_of(plan: Plan, waiting: Iterable[Waiting], *, now: datetime) -> Worth:
     return Worth(round(points), round(max(bound, points)), len(inside), len(inside) + len(outside))
 
 
-def _items_inside(plan: Plan, now: datetime) -> list[Item]:
+def _items_inside(plan: Plan, now: datetime, day: date) -> list[Item]:
     """The placed pieces with what makes them worth their place."""
-    day = studio_day(now, Studio.the())
     rows = Piece.objects.filter(pk__in=[place.piece_id for place in plan.placements])
     ends = dict(rows.values_list("pk", "session__course__ends_on"))
     return [

@@ -67,7 +67,13 @@ class Waiting:
 
 
 def waiting_for(
-    *, kiln: Kiln, kind: FiringKind, cone: str, now: datetime, plan: Plan | None = None
+    *,
+    kiln: Kiln,
+    kind: FiringKind,
+    cone: str,
+    now: datetime,
+    plan: Plan | None = None,
+    studio: Studio | None = None,
 ) -> list[Waiting]:
     """Pieces that wait for this kind of firing and stand in no load: those that may go in first, of these by
     due day or the near end of their course, then the longest first.
@@ -75,7 +81,7 @@ def waiting_for(
     Sizes are looked at against the kiln, and against the layers of ``plan`` when one is given. Query count
     does not depend on how many there are.
     """
-    studio = Studio.the()
+    studio = studio or Studio.the()
     kind = FiringKind(kind)
     pieces = list(
         candidates(kind)
@@ -123,16 +129,27 @@ def waiting_for(
     )
 
 
-def waiting_for_firing(firing: Firing, *, now: datetime, plan: Plan | None = None) -> list[Waiting]:
-    return waiting_for(kiln=firing.kiln, kind=FiringKind(firing.kind), cone=firing.cone, now=now, plan=plan)
+def waiting_for_firing(
+    firing: Firing, *, now: datetime, plan: Plan | None = None, studio: Studio | None = None
+) -> list[Waiting]:
+    return waiting_for(
+        kiln=firing.kiln,
+        kind=FiringKind(firing.kind),
+        cone=firing.cone,
+        now=now,
+        plan=plan,
+        studio=studio,
+    )
 
 
-def items_for_planning(rows: Iterable[Waiting], *, firing: Firing, now: datetime) -> list[Item]:
+def items_for_planning(
+    rows: Iterable[Waiting], *, firing: Firing, now: datetime, studio: Studio | None = None
+) -> list[Item]:
     """The waiting pieces that may go in, as items with what makes a place in this load worth to them.
 
     With `plan_of` this is all that planning by machine needs to know.
     """
-    day = studio_day(now, Studio.the())
+    day = studio_day(now, studio or Studio.the())
     return [
         replace(
             item_for(row.piece.mark, row.size),

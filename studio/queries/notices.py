@@ -138,13 +138,15 @@ def ready_untold() -> QuerySet[Piece]:
     )
 
 
-def correction_offered(piece: Piece, *, now: datetime | None = None) -> Notice | None:
+def correction_offered(
+    piece: Piece, *, now: datetime | None = None, studio: Studio | None = None
+) -> Notice | None:
     """The notice whose word on this piece is no longer so, when nobody has put that right.
 
     One that said it is ready, lost or flawed. None where nothing went, where it is so still, or where later
     news has a notice of its own: a lost piece, a new flaw. What has been collected needs no word.
     """
-    day = studio_day(now or timezone.now(), Studio.the())
+    day = studio_day(now or timezone.now(), studio or Studio.the())
     whose = recipient_of(piece, day)
     for told in (last_told(piece), notices_breakage.told_of_breakage(piece)):
         if told is None:

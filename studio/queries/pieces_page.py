@@ -11,7 +11,7 @@ from studio.domain.advice import Advice
 from studio.domain.care import care_lines
 from studio.domain.say import later, say
 from studio.domain.stages import ENDED, GREENWARE, STAGE_WORDS, Route, Stage, track
-from studio.models import Event, FinishingJob, FiringShare, Flaw, GlazeOnPiece, Person, Piece
+from studio.models import Event, FinishingJob, FiringShare, Flaw, GlazeOnPiece, Person, Piece, Studio
 
 from . import food_advice
 from .loads_sizes import shrinkage_of
@@ -223,9 +223,9 @@ def jobs_of(piece: Piece) -> list[FinishingJob]:
     return list(piece.jobs.filter(withdrawn_at__isnull=True))
 
 
-def advice_for(piece: Piece) -> Advice | None:
+def advice_for(piece: Piece, *, studio: Studio | None = None) -> Advice | None:
     """Food-use advice for a piece after its last firing; None before, and for what was never fired."""
-    return food_advice.advices([piece]).get(piece.pk)
+    return food_advice.advices([piece], studio=studio).get(piece.pk)
 
 
 def care_for(piece: Piece, said: Advice | None, flaws: list[Flaw]) -> list[str]:

@@ -78,7 +78,7 @@ def _my_pieces(request: HttpRequest) -> HttpResponse:
     deadlines = deadlines_shown([*ready, *on_the_way], studio=request.studio, now=timezone.now())
     for piece in (*ready, *on_the_way):
         piece.class_deadline = deadlines.get(piece.pk)
-    advice = advices(ready)
+    advice = advices(ready, studio=request.studio)
     context = {
         "food": [(piece, advice[piece.pk]) for piece in ready if piece.pk in advice],
         "makers": makers,

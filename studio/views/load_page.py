@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from django.contrib import messages
@@ -15,6 +16,7 @@ from django.utils import timezone
 
 from studio.domain.glaze_hints import to_mind, without_met
 from studio.domain.problems import Problem, Refused
+from studio.domain.props import heights_possible
 from studio.domain.say import midway, say
 from studio.domain.stages import FiringKind
 from studio.forms.firings import LayersForm, LightForm
@@ -53,8 +55,13 @@ def load_page(
 
 def names_of_layers(firing: Firing) -> dict[int, str]:
     """Layers by number, the top one first, as people say them."""
-    numbers = list(firing.layers.order_by("-number").values_list("number", flat=True))
-    return {number: queries.layer_name(number, len(numbers)) for number in numbers}
+    return names_of(firing.layers.values_list("number", flat=True))
+
+
+def names_of(numbers: Iterable[int]) -> dict[int, str]:
+    """Numbers of layers, the top one first, as people say them."""
+    ordered = sorted(numbers, reverse=True)
+    return {number: queries.layer_name(number, len(ordered)) for number in ordered}
 
 
 def board_context(
@@ -94,7 +101,7 @@ def board_context(
         "overrides": firing.overrides.select_related("piece", "by"),
         "minds": minds_of(firing, plan.placements),
         "layers_form": LayersForm(
-            heights=queries.prop_heights(firing.kiln), props_mm=[row.prop_mm for row in plan.layers]
+            heights=heights_possible(plan.load.stock.props), props_mm=[row.prop_mm for row in plan.layers]
         ),
     }
     if planned:
@@ -121,13 +128,13 @@ def waiting_context(
     if firing.state != Firing.State.PLANNED:
         return {}
     now = timezone.now()
-    waiting = loads_waiting.waiting_for_firing(firing, now=now, plan=plan)
+    waiting = loads_waiting.waiting_for_firing(firing, now=now, plan=plan, studio=request.studio)
     may = [row for row in waiting if row.may_go_in]
     sent = request.POST if request.method == "POST" else request.GET
     cones = sorted({row.piece.cone_wanted for row in may if row.piece.cone_wanted})
     wanted = WaitingFilter(sent, cones=cones)
     listed = [row for row in may if _wanted(row, wanted.values)]
-    put_form = forms.get("put_form") or PutForm(layers=names_of_layers(firing))
+    put_form = forms.get("put_form") or PutForm(layers=names_of(row.number for row in plan.layers))
     ticked = getattr(put_form, "ticked", [])
     # What was ticked and refused stays on the page, whatever page of the list it was on.
     listed.sort(key=lambda row: row.piece.code not in ticked)
@@ -143,7 +150,7 @@ def waiting_context(
         "left_out": [row for row in waiting if not row.may_go_in][:LEFT_OUT_SHOWN],
         "left_out_count": len(waiting) - len(may),
         "put_form": put_form,
-        "worth": worth_of(plan, waiting, now=now),
+        "worth": worth_of(plan, waiting, now=now, studio=request.studio),
     }
 
 

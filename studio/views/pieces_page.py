@@ -52,7 +52,10 @@ from .scan_shelf import chosen_shelf
 
 def seen_piece(request: HttpRequest, code: str) -> Piece:
     """The piece of this code, if this person may see it."""
-    return get_object_or_404(for_drawing(access.pieces_seen_by(request.user)), code=code)
+    pieces = for_drawing(access.pieces_seen_by(request.user))
+    return get_object_or_404(
+        pieces.select_related("maker__guardian", "shelf", "clay", "piece_set", "session__course"), code=code
+    )
 
 
 @access.signed_in
@@ -77,7 +80,7 @@ def piece_page(
     stage = Stage(piece.stage)
     at_glazing_table = stage in {Stage.BISQUED, Stage.GLAZED}
     photos = piece_photos.photos_of(piece)
-    advice = pieces_page.advice_for(piece)
+    advice = pieces_page.advice_for(piece, studio=request.studio)
     context = {
         "piece": piece,
         "staff": viewer.is_staff_member,
@@ -151,7 +154,7 @@ def _for_staff(request: HttpRequest, piece: Piece, bound: dict[str, Form]) -> di
         "acts": _acts(piece, stage, bound),
         "held": held,
         "tile": tile_of(piece),
-        "correction": correction_offered(piece) if request.user.is_tutor else None,
+        "correction": correction_offered(piece, studio=request.studio) if request.user.is_tutor else None,
         "closed_in": answered_in_closed(piece) if request.user.is_tutor else None,
         "tag": piece.tags.filter(retired_at__isnull=True).first(),
     }

@@ -81,7 +81,7 @@ def _page(
     number_from_top = unloading.layers.index(layer)
     data = form.data if form else {}
     ticked = set(form.data.getlist("flaw")) if form else set()
-    shelf = _shelf(request, form)
+    shelf, shelves = _shelf(request, form), shelves_for(firing)
     context = {
         "firing": firing,
         "unloading": unloading,
@@ -101,10 +101,10 @@ def _page(
         "jobs": [kind for kind in FinishingJob.Kind if kind not in JOBS_FOR_FLAWS.values()],
         "causes": UnloadAnswer.LossCause.choices,
         "opens": opens,
-        "shelves": shelves_for(firing),
+        "shelves": shelves,
         "shelf": shelf,
         "glazes": glaze_words(place),
-        "kept": kept_load(request, unloading, timezone.now()),
+        "kept": kept_load(request, unloading, timezone.now(), plan=plan, shelves=shelves),
         "choices": AppChoices(),
     }
     return render(request, "unload/place.html", context, status=status)

@@ -16,7 +16,7 @@ from studio.domain.say import say
 from studio.imaging import kilns_drawn, marks_drawn, pots
 from studio.models import Firing, Shelf, Tag
 from studio.queries import unload as queries
-from studio.queries.loads import plan_of
+from studio.queries.loads import Plan, plan_of
 from studio.queries.pieces import colour_of
 from studio.queries.unload_state import state_of
 from studio.templatetags.studio_format import cm, day, lower_first
@@ -26,12 +26,22 @@ from .scan_shelf import chosen_shelf
 from .unload_words import glaze_words, shelves_for
 
 
-def kept_load(request: HttpRequest, unloading: queries.Unload, now: datetime) -> dict[str, object]:
-    """The load of a firing: layers from the top with their maps, places, answers that stand, shelves."""
+def kept_load(
+    request: HttpRequest,
+    unloading: queries.Unload,
+    now: datetime,
+    *,
+    plan: Plan | None = None,
+    shelves: list[Shelf] | None = None,
+) -> dict[str, object]:
+    """The load of a firing: layers from the top with their maps, places, answers that stand, shelves.
+
+    ``plan`` and ``shelves`` where the page has them at hand.
+    """
     firing = unloading.firing
-    drawn = drawn_load(plan_of(firing, studio=request.studio))
+    drawn = drawn_load(plan or plan_of(firing, studio=request.studio))
     shelf = chosen_shelf(request)
-    shelves = shelves_for(firing)
+    shelves = shelves_for(firing) if shelves is None else shelves
     tags = _tags_of([place.piece.pk for place in unloading.places], shelves)
     return {
         "unload": firing.number,

@@ -95,9 +95,9 @@ def test_each_fault_is_found_and_ends_the_command_with_an_error(
 def test_the_quick_check_asks_as_often_for_many_rows_as_for_few(
     sound: None, django_assert_num_queries
 ) -> None:
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(8):
         assert quick() == []
     make.closed_firing(pieces=12)
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(8):
         assert quick() == []
     assert Settlement.objects.count() == 4

@@ -34,7 +34,7 @@ pytestmark = pytest.mark.django_db
 
 MANY = 30
 #: No page is worth more than this many questions.
-MOST = 48
+MOST = 42
 
 
 class Studio:
