@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import date, datetime, time
 
 from studio.domain.bring import Row
-from studio.domain.bring_cells import figure_of, time_of, whole_of
+from studio.domain.bring_cells import figure_of, plain, time_of, whole_of
 from studio.domain.recurrence import Rhythm, rule_of
 from studio.domain.say import later, say
 from studio.models import Course, Person, Room, Session
@@ -32,14 +32,14 @@ class ClassesBringer:
         self.brought = brought
         self.people = PeopleByName()
         self.zone = studio_zone()
-        self.rooms = {_plain(room.name): room for room in Room.objects.filter(retired_at__isnull=True)}
+        self.rooms = {plain(room.name): room for room in Room.objects.filter(retired_at__isnull=True)}
         #: Known again by name and first day, as planned and as it came to be.
         self.here: dict[tuple[str, date], Course] = {}
         for course in Course.objects.all():
-            self.here[_plain(course.name), course.starts_on] = course
+            self.here[plain(course.name), course.starts_on] = course
         for session in Session.objects.select_related("course"):
             day = session.starts_at.astimezone(self.zone).date()
-            self.here.setdefault((_plain(session.course.name), day), session.course)
+            self.here.setdefault((plain(session.course.name), day), session.course)
 
     def start_line(self) -> None:
         """Nothing is remembered from one line to the next but what went in."""
@@ -57,7 +57,7 @@ class ClassesBringer:
         first_on = self.brought.day(row["first_day"])
         if first_on is None:
             refuse("missing", say("The first day is missing. Fill it in."))
-        there = self.here.get((_plain(row["name"]), first_on))
+        there = self.here.get((plain(row["name"]), first_on))
         if there is not None:
             line.is_(Result.KNOWN, str(there))
             return
@@ -86,7 +86,7 @@ class ClassesBringer:
             now=self.brought.now,
             **said,
         )
-        self.here[_plain(course.name), first_on] = course
+        self.here[plain(course.name), first_on] = course
         self.brought.note("courses", course.pk)
         when = "once" if once else f"{meetings} {_WEEKDAYS[first_on.weekday()]}"
         line.is_(
@@ -97,8 +97,8 @@ class ClassesBringer:
         """What it says; said nothing, one meeting is a workshop and more are a course."""
         if not word:
             return Course.Kind.WORKSHOP if meetings == 1 else Course.Kind.WEEKLY
-        words = {_plain(label): value for value, label in Course.Kind.choices} | _KINDS
-        if _plain(word) not in words:
+        words = {plain(label): value for value, label in Course.Kind.choices} | _KINDS
+        if plain(word) not in words:
             refuse(
                 "no-such-word",
                 say(
@@ -107,7 +107,7 @@ class ClassesBringer:
                     labels=", ".join(label.lower() for label in Course.Kind.labels),
                 ),
             )
-        return words[_plain(word)]
+        return words[plain(word)]
 
     def _at(self, row: Row) -> time:
         if not row["starts_at"]:
@@ -131,13 +131,9 @@ class ClassesBringer:
         return self.people.the_one(name=word, email=email, what=later("teacher"))
 
     def _room(self, name: str) -> Room | None:
-        if name and _plain(name) not in self.rooms:
+        if name and plain(name) not in self.rooms:
             refuse(
                 "no-such-room",
                 say("No room is called “{name}”. Enter the room first, or leave the cell empty.", name=name),
             )
-        return self.rooms.get(_plain(name))
-
-
-def _plain(word: str) -> str:
-    return " ".join(word.casefold().replace("-", " ").split())
+        return self.rooms.get(plain(name))

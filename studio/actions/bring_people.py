@@ -11,7 +11,7 @@ from inspect import signature
 from typing import Any
 
 from studio.domain.bring import Row
-from studio.domain.bring_cells import names_of
+from studio.domain.bring_cells import names_of, plain
 from studio.domain.say import later, say
 from studio.models import Course, Enrolment, Person
 
@@ -43,7 +43,7 @@ class PeopleBringer:
         self.people = PeopleByName()
         self.courses: dict[str, Course] = {}
         for course in Course.objects.order_by("starts_on"):  # of courses called alike, the newest
-            self.courses[" ".join(course.name.casefold().split())] = course
+            self.courses[plain(course.name)] = course
 
     def start_line(self) -> None:
         self.people.start_line()
@@ -171,7 +171,7 @@ class PeopleBringer:
 
     def _enrol(self, person: Person, classes: str, line: Line) -> None:
         for name in filter(None, (part.strip() for part in classes.replace("|", ";").split(";"))):
-            course = self.courses.get(" ".join(name.casefold().split()))
+            course = self.courses.get(plain(name))
             if course is None:
                 refuse(
                     "no-such-class",

@@ -9,7 +9,7 @@ from typing import Any
 
 from studio.domain import marks
 from studio.domain.bring import Row
-from studio.domain.bring_cells import length_mm
+from studio.domain.bring_cells import length_mm, plain
 from studio.domain.say import later, say
 from studio.domain.stages import STAGE_WORDS
 from studio.models import ClayBody, Event, Person, Piece, Shelf
@@ -27,8 +27,8 @@ class PiecesBringer:
         self.brought = brought
         self.people = PeopleByName()
         self.zone = studio_zone()
-        self.clays = {_plain(clay.name): clay for clay in ClayBody.objects.filter(retired_at__isnull=True)}
-        self.shelves = {_plain(shelf.name): shelf for shelf in Shelf.objects.filter(retired_at__isnull=True)}
+        self.clays = {plain(clay.name): clay for clay in ClayBody.objects.filter(retired_at__isnull=True)}
+        self.shelves = {plain(shelf.name): shelf for shelf in Shelf.objects.filter(retired_at__isnull=True)}
         self.live = {piece.mark: piece for piece in Piece.objects.live().select_related("maker")}
 
     def start_line(self) -> None:
@@ -87,7 +87,7 @@ class PiecesBringer:
         line.is_(Result.NEW, f"{piece.get_form_display()}, {whose}", *given)
 
     def _maker(self, row: Row) -> tuple[Person | None, bool]:
-        if _plain(row["maker"]) in _STUDIO:
+        if plain(row["maker"]) in _STUDIO:
             return None, True
         email = clean_email(row["maker_email"])
         if not email and not row["maker"]:
@@ -115,29 +115,29 @@ class PiecesBringer:
     def _clay(self, name: str) -> ClayBody:
         if not name and len(self.clays) == 1:
             return next(iter(self.clays.values()))
-        if _plain(name) not in self.clays:
+        if plain(name) not in self.clays:
             known = ", ".join(clay.name for clay in self.clays.values())
             said = say("No clay is called “{name}”.", name=name) if name else say("The clay is missing.")
             refuse(
                 "no-such-clay",
                 say("{said} The studio has {known}.", said=said, known=known or say("none yet")),
             )
-        return self.clays[_plain(name)]
+        return self.clays[plain(name)]
 
     def _shelf(self, name: str) -> Shelf | None:
-        if name and _plain(name) not in self.shelves:
+        if name and plain(name) not in self.shelves:
             refuse(
                 "no-such-shelf",
                 say(
                     "No shelf is called “{name}”. Enter the shelf first, or leave the cell empty.", name=name
                 ),
             )
-        return self.shelves.get(_plain(name))
+        return self.shelves.get(plain(name))
 
     def _stage(self, word: str) -> str:
-        words = {_plain(STAGE_WORDS[stage]): stage.value for stage in CAN_BE_ENTERED}
-        words |= {_plain(stage.value): stage.value for stage in CAN_BE_ENTERED}
-        if word and _plain(word) not in words:
+        words = {plain(STAGE_WORDS[stage]): stage.value for stage in CAN_BE_ENTERED}
+        words |= {plain(stage.value): stage.value for stage in CAN_BE_ENTERED}
+        if word and plain(word) not in words:
             refuse(
                 "no-such-stage",
                 say(
@@ -146,7 +146,7 @@ class PiecesBringer:
                     can_be_entered=", ".join(STAGE_WORDS[stage].lower() for stage in CAN_BE_ENTERED),
                 ),
             )
-        return words.get(_plain(word), "wet")
+        return words.get(plain(word), "wet")
 
     def _made_at(self, cell: str) -> datetime | None:
         """Noon of the day it was made; today is now, so that it is not ahead of the clock."""
@@ -158,12 +158,12 @@ class PiecesBringer:
 
 def _one_of(word: str, choices: type[Enum], *, what: str, also: Mapping[str, str] | None = None) -> str:
     """The value whose name or label this is."""
-    words = {_plain(label): value for value, label in choices.choices}
-    words |= {_plain(value): value for value in choices.values} | dict(also or {})
-    plain = _plain(word)
-    if plain not in words and plain.rstrip("s") in words:  # "bowls"
-        plain = plain.rstrip("s")
-    if plain not in words:
+    words = {plain(label): value for value, label in choices.choices}
+    words |= {plain(value): value for value in choices.values} | dict(also or {})
+    key = plain(word)
+    if key not in words and key.rstrip("s") in words:  # "bowls"
+        key = key.rstrip("s")
+    if key not in words:
         said = (
             say("“{word}” is no {what}", word=word, what=what)
             if word
@@ -177,8 +177,4 @@ def _one_of(word: str, choices: type[Enum], *, what: str, also: Mapping[str, str
                 labels=", ".join(label.lower() for label in choices.labels),
             ),
         )
-    return words[plain]
-
-
-def _plain(word: str) -> str:
-    return " ".join(word.casefold().replace("-", " ").split())
+    return words[key]

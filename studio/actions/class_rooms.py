@@ -18,6 +18,7 @@ from .common import (
     moment,
     must_be_tutor,
     refuse,
+    retire,
     save_checked,
     studio_zone,
 )
@@ -53,10 +54,7 @@ def save_room(
 @transaction.atomic
 def retire_room(*, room: Room, by: Person, now: datetime | None = None) -> Room:
     """No longer offered for new classes; those that are in it stay."""
-    must_be_tutor(by)
-    Room.objects.filter(pk=room.pk, retired_at__isnull=True).update(retired_at=moment(now))
-    room.refresh_from_db()
-    return room
+    return retire(room, by=by, now=now)
 
 
 @transaction.atomic

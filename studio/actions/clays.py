@@ -11,7 +11,7 @@ from studio.domain.cones import hotter
 from studio.domain.say import later, say
 from studio.models import ClayBody, Person
 
-from .common import clean_colour, clean_cone, clean_text, moment, must_be_tutor, refuse, save_checked
+from .common import clean_colour, clean_cone, clean_text, must_be_tutor, refuse, retire, save_checked
 
 MOST_SHRINKAGE_PCT = Decimal(30)
 
@@ -70,10 +70,7 @@ def save_clay(
 @transaction.atomic
 def retire_clay(*, clay: ClayBody, by: Person, now: datetime | None = None) -> ClayBody:
     """Take a clay off the list for new pieces; those made of it stay."""
-    must_be_tutor(by)
-    ClayBody.objects.filter(pk=clay.pk, retired_at__isnull=True).update(retired_at=moment(now))
-    clay.refresh_from_db()
-    return clay
+    return retire(clay, by=by, now=now)
 
 
 @transaction.atomic

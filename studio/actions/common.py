@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from datetime import UTC, date, datetime, timedelta
-from typing import NoReturn
+from typing import NoReturn, TypeVar
 from zoneinfo import ZoneInfo
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
@@ -33,6 +33,9 @@ _UNSEEN_IN_LINES = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\u
 _NOT_IN_ADDRESS = re.compile(r'[\s,;:<>()\[\]"\\]')
 _CLIENT_ID = re.compile(r"[A-Za-z0-9:_.-]{1,64}\Z")
 _COLOUR = re.compile(r"#[0-9a-f]{6}\Z")
+
+
+_Row = TypeVar("_Row", bound=models.Model)
 
 
 class Unset:
@@ -101,6 +104,14 @@ def must_be_tutor(by: Person) -> None:
 def must_be_staff(by: Person) -> None:
     if not by.is_staff_member or not by.is_active:
         refuse("staff-only", say("Only the tutor or a helper can do this."))
+
+
+def retire(row: _Row, *, by: Person, now: datetime | None) -> _Row:
+    """No longer offered from now on; what is of it keeps it. Twice is once. The tutor alone."""
+    must_be_tutor(by)
+    type(row).objects.filter(pk=row.pk, retired_at__isnull=True).update(retired_at=moment(now))
+    row.refresh_from_db()
+    return row
 
 
 def answers_for(by: Person, maker: Person | None) -> bool:

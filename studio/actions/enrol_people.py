@@ -5,9 +5,11 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Any
 
+from studio.domain.calendar_days import age_on
 from studio.domain.problems import Problem
 from studio.domain.say import later, say
 from studio.models import Course, Person
+from studio.models.people import ADULT_AGE
 
 from .care_notes import save_care_note
 from .common import clean_email, clean_text, local_day, refuse, refuse_all, save_checked
@@ -87,9 +89,8 @@ def young_one(*, guardian: Person, details: dict[str, Any], course: Course, now:
 def young_problems(born_on: date, name: str, now: datetime) -> list[Problem]:
     """Why this date of birth is nobody's who is enrolled by a guardian."""
     today = local_day(now)
-    age = Person(born_on=born_on).age_on(today) or 0
     if born_on > today:
         return [Problem("born-ahead", say("The date of birth is in the future. Check the year."))]
-    if age >= 18:
+    if age_on(born_on, today) >= ADULT_AGE:
         return [Problem("grown-up", say("{name} is 18 or over: they take their place themself.", name=name))]
     return []

@@ -13,9 +13,11 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
+from studio.domain.calendar_days import age_on
 from studio.domain.problems import Problem, Refused
 from studio.domain.say import later, say
 from studio.models import Course, Enrolment, EnrolRequest
+from studio.models.people import ADULT_AGE
 from studio.notifications import codes
 from studio.queries import places as queries
 
@@ -111,8 +113,8 @@ def _cleaned(details: dict[str, Any], *, young: bool, course: Course, now: datet
         )
     kept["young"] = young
     kept["born_on"] = born_on.isoformat() if isinstance(born_on, date) else ""
-    age = queries.age_on(born_on, day) if isinstance(born_on, date) else None
-    if not young and age is not None and queries.age_on(born_on, local_day(now)) < 18:
+    age = age_on(born_on, day) if isinstance(born_on, date) else None
+    if not young and age is not None and age_on(born_on, local_day(now)) < ADULT_AGE:
         refuse("young", say("Somebody under 18 is enrolled by their guardian. Go back and choose that."))
     refuse_all(age_range_problems(course, age=age, young=young, name=name))
     return kept

@@ -11,6 +11,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from studio.domain.calendar_days import age_on
 from studio.domain.problems import Problem
 from studio.domain.refunds import RefundRule
 from studio.domain.say import later, say
@@ -122,7 +123,7 @@ def age_problems(
     meeting = queries.next_meeting(course, now)
     day = local_day(meeting.starts_at if meeting else now)
     born_on = person.born_on or born_on
-    age = Person(born_on=born_on).age_on(day) if born_on else None
+    age = age_on(born_on, day) if born_on else None
     return age_range_problems(course, age=age, young=person.is_young_on(day), name=person.first_name)
 
 

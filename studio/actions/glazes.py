@@ -20,6 +20,7 @@ from .common import (
     moment,
     must_be_tutor,
     refuse,
+    retire,
     save_checked,
 )
 
@@ -89,10 +90,7 @@ def save_glaze(
 @transaction.atomic
 def retire_glaze(*, glaze: Glaze, by: Person, now: datetime | None = None) -> Glaze:
     """Take a glaze off the list for new work; what carries it keeps it."""
-    must_be_tutor(by)
-    Glaze.objects.filter(pk=glaze.pk, retired_at__isnull=True).update(retired_at=moment(now))
-    glaze.refresh_from_db()
-    return glaze
+    return retire(glaze, by=by, now=now)
 
 
 @transaction.atomic

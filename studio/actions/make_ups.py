@@ -12,6 +12,7 @@ from studio.queries.make_ups import room_at
 
 from .attendance import hold_session
 from .common import clean_client_id, local_day, moment, must_be_staff, refuse, refuse_all, save_checked
+from .enrolments import age_range_problems
 from .people import guardian_problems
 
 
@@ -96,16 +97,9 @@ def give_up_make_up(*, make_up: MakeUp, by: Person, now: datetime | None = None)
 
 
 def _refuse_age(person: Person, course: Course, session: Session) -> None:
-    age = person.age_on(local_day(session.starts_at))
-    if age is None:
-        return
-    if course.age_least is not None and age < course.age_least:
-        refuse(
-            "too-young",
-            say("{name} is for people from {age_least}.", name=course.name, age_least=course.age_least),
-        )
-    if course.age_most is not None and age > course.age_most:
-        refuse(
-            "too-old",
-            say("{name} is for people up to {age_most}.", name=course.name, age_most=course.age_most),
-        )
+    """As when somebody is enrolled; whose age nobody knows is let in, being in a class already."""
+    day = local_day(session.starts_at)
+    age = person.age_on(day)
+    if age is not None:
+        young = person.is_young_on(day)
+        refuse_all(age_range_problems(course, age=age, young=young, name=person.first_name))

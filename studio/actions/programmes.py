@@ -25,6 +25,7 @@ from .common import (
     must_be_staff,
     must_be_tutor,
     refuse,
+    retire,
     save_checked,
 )
 from .loads_hold import hold_firing, name_of
@@ -93,10 +94,7 @@ def save_programme(
 @transaction.atomic
 def retire_programme(*, programme: Programme, by: Person, now: datetime | None = None) -> Programme:
     """Take a programme off the list for new firings. Those planned or fired with it stay."""
-    must_be_tutor(by)
-    Programme.objects.filter(pk=programme.pk, retired_at__isnull=True).update(retired_at=moment(now))
-    programme.refresh_from_db()
-    return programme
+    return retire(programme, by=by, now=now)
 
 
 @transaction.atomic

@@ -14,8 +14,9 @@ from django.contrib.sessions.models import Session
 from django.db import transaction
 from django.db.models import F, Q
 
+from studio.domain.calendar_days import months_after
 from studio.domain.problems import Refused
-from studio.domain.retention import Did, months_before
+from studio.domain.retention import Did
 from studio.domain.say import later
 from studio.models import (
     Attendance,
@@ -108,7 +109,7 @@ def _steps(periods: KeepingPeriods, day: date, now: datetime) -> Iterator[tuple[
     """In this order; each its own transaction."""
 
     def since(months: int) -> datetime:
-        start = datetime.combine(months_before(day, months), time(), studio_zone())
+        start = datetime.combine(months_after(day, -months), time(), studio_zone())
         return start.astimezone(UTC)
 
     if periods.left_months:

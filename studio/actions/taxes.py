@@ -11,7 +11,7 @@ from studio.domain.say import say
 from studio.domain.taxes import tax_within
 from studio.models import Person, TaxRate
 
-from .common import clean_text, moment, must_be_tutor, refuse, save_checked
+from .common import clean_text, moment, must_be_tutor, refuse, retire, save_checked
 
 
 @transaction.atomic
@@ -31,10 +31,7 @@ def add_tax_rate(*, label: str, percent: Decimal, by: Person, now: datetime | No
 @transaction.atomic
 def retire_tax_rate(*, rate: TaxRate, by: Person, now: datetime | None = None) -> TaxRate:
     """No longer offered. What was charged with it keeps it."""
-    must_be_tutor(by)
-    TaxRate.objects.filter(pk=rate.pk, retired_at__isnull=True).update(retired_at=moment(now))
-    rate.refresh_from_db()
-    return rate
+    return retire(rate, by=by, now=now)
 
 
 def tax_columns(rate: TaxRate | None, amount_minor: int) -> dict[str, object]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from datetime import date, time
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from enum import StrEnum
 
+from .lengths import read_length
 from .problems import DomainError
 from .say import say
 
@@ -25,19 +26,12 @@ class LengthUnit(StrEnum):
     INCH = "in"
 
 
-#: The international inch (1959) is 25.4 mm exactly.
-MM_IN = {LengthUnit.MM: Decimal(1), LengthUnit.CM: Decimal(10), LengthUnit.INCH: Decimal("25.4")}
-
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ].*)?\Z")
 _FIGURES = re.compile(r"(\d{1,2})\.? ?[-/.] ?(\d{1,2})\.? ?[-/.] ?(\d{4}|\d{2})\Z")
 _WITH_MONTH = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?[. -]+([A-Za-z]{3,9})\.?[, -]+(\d{4})\Z")
 _MONTH_AHEAD = re.compile(r"([A-Za-z]{3,9})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})\Z")
 _TIME = re.compile(r"(\d{1,2})(?:[:.h](\d{2}))?(?::\d{2})?\s*(?:([AaPp])\.?\s?[Mm]\.?)?\Z")
-_LENGTH = re.compile(
-    r"(?:(\d{1,4}(?:[.,]\d{1,4})?)|(?:(\d{1,3})[ -])?(\d{1,2})/(\d{1,2}))\s*(mm|cm|in|inch|inches|\"|″|”)?\Z",
-    re.IGNORECASE,
-)
 
 
 def day_orders(cells: Iterable[str]) -> set[DayOrder]:
@@ -100,19 +94,19 @@ def length_mm(cell: str, *, unit: LengthUnit) -> int:
 
     Raises `DomainError` for what is no length.
     """
-    text = cell.strip()
-    match = _LENGTH.match(text)
-    if match is None or (match[4] and not int(match[4])):
-        raise DomainError(
-            say("“{text}” is no length. Write it like 12 cm.", text=text[:30]), code="no-length"
-        )
-    if match[1]:
-        figure = Decimal(match[1].replace(",", "."))
-    else:
-        figure = Decimal(int(match[2] or 0)) + Decimal(int(match[3])) / int(match[4])
-    written = (match[5] or unit).lower()
-    known = LengthUnit(written) if written in {"mm", "cm"} else LengthUnit.INCH
-    return int((figure * MM_IN[known]).to_integral_value(ROUND_HALF_UP))
+    try:
+        mm = read_length(cell, bare=unit)
+    except DomainError:
+        mm = -1
+    if mm < 0:
+        text = cell.strip()[:30]
+        raise DomainError(say("“{text}” is no length. Write it like 12 cm.", text=text), code="no-length")
+    return mm
+
+
+def plain(words: str) -> str:
+    """By which two cells mean the same name of a class, clay or place: capitals, spaces and hyphens aside."""
+    return " ".join(words.casefold().replace("-", " ").split())
 
 
 def whole_of(cell: str, *, what: str) -> int:

@@ -6,11 +6,11 @@ rules know better.
 
 from __future__ import annotations
 
-import calendar
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from .calendar_days import months_after
 from .problems import DomainError
 from .say import date_words, later, say, say_many
 
@@ -102,13 +102,6 @@ class Reminder:
     due_on: date | None
     firings_left: int | None
     sentence: str
-
-
-def months_after(day: date, months: int) -> date:
-    """The same day of the month so many months on, or the month's last one: 31 January + 1 is 28 February."""
-    total = day.year * 12 + day.month - 1 + months
-    year, month = divmod(total, 12)
-    return date(year, month + 1, min(day.day, calendar.monthrange(year, month + 1)[1]))
 
 
 def reminder(*, interval: Interval, since: date | None, firings_since: int, today: date) -> Reminder:

@@ -15,6 +15,7 @@ from datetime import date
 
 from . import release
 from .advice import LabOutcome, LabResult
+from .calendar_days import years_after
 from .laboratory_tested import Coating, Fire, Tested, other_firing, other_glazing
 from .problems import DomainError
 from .say import later, say
@@ -258,11 +259,11 @@ def retest_reasons(
     ``years`` 0: not by the calendar. ``open_batches`` has name and day of the batches in use of each glaze.
     """
     reasons = []
-    if years and today >= _years_after(tested.on, years):
+    if years and today >= years_after(tested.on, years):
         old = say("a year") if years == 1 else say("{years} years", years=years)
         reasons.append(
             say("The test is more than {old} old.", old=old)
-            if today > _years_after(tested.on, years)
+            if today > years_after(tested.on, years)
             else say("The test is {old} old.", old=old)
         )
     for coat in dict.fromkeys(tested.coatings):
@@ -276,10 +277,3 @@ def retest_reasons(
     elif tested.finding is None and tested.why:
         reasons.append(tested.why)
     return reasons
-
-
-def _years_after(day: date, years: int) -> date:
-    try:
-        return day.replace(year=day.year + years)
-    except ValueError:
-        return date(day.year + years, 3, 1)

@@ -19,6 +19,7 @@ from functools import lru_cache
 from itertools import product
 from random import Random
 
+from .calendar_days import years_after
 from .problems import DomainError
 from .say import later, say
 
@@ -210,10 +211,7 @@ def free_again_on(left_on: date) -> date:
 
     A piece that left on 29 February frees its mark on 1 March.
     """
-    try:
-        return left_on.replace(year=left_on.year + 1)
-    except ValueError:
-        return date(left_on.year + 1, 3, 1)
+    return years_after(left_on, 1)
 
 
 def still_recent(left: Iterable[tuple[str, date]], *, today: date) -> set[str]:

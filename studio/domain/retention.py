@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import calendar
-from datetime import date
 from enum import StrEnum
 
 from .say import later
@@ -58,9 +56,3 @@ def did_words(code: str, count: int) -> str:
         return f"{count:,} {code}"
     one, many = WORDS[Did(code)]
     return f"{count:,} {one if count == 1 else many}"
-
-
-def months_before(day: date, months: int) -> date:
-    """The same day so many months ago, or the last day of that month where it is shorter."""
-    year, month = divmod(day.year * 12 + day.month - 1 - months, 12)
-    return date(year, month + 1, min(day.day, calendar.monthrange(year, month + 1)[1]))

@@ -10,6 +10,7 @@ from django.db.models import F, Q
 from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
 
+from studio.domain.calendar_days import age_on
 from studio.domain.languages import LANGUAGES
 from studio.domain.say import later
 
@@ -108,8 +109,7 @@ class Person(AbstractBaseUser):
     def age_on(self, day: date) -> int | None:
         if self.born_on is None:
             return None
-        before_birthday = (day.month, day.day) < (self.born_on.month, self.born_on.day)
-        return day.year - self.born_on.year - before_birthday
+        return age_on(self.born_on, day)
 
     def is_young_on(self, day: date) -> bool:
         """Under 18 on this day. Without a date of birth: young where a guardian is named, else grown."""

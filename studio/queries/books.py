@@ -5,8 +5,6 @@ Whole minor units throughout. Days are the studio's; both ends of a period count
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 
@@ -19,6 +17,7 @@ from studio.domain.say import later, midway, say
 from studio.domain.taxes import kilograms
 from studio.models import Charge, CostLine, Payment, Person, Settlement, StatementLine, Studio
 
+from . import csv_tables
 from .notices import day_begins, studio_day
 from .statements import standing
 from .statements_sheet import percent, span
@@ -72,17 +71,11 @@ OPENING = "Equity:Opening-Balances"
 
 def csv_of(first: date, last: date) -> str:
     """A table with a head, for a spreadsheet: words can't be taken for formulas there."""
-    out = io.StringIO()
-    writer = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
-    writer.writerow([str(name) for name, _ in COLUMNS])
-    for row in table(first, last):
-        writer.writerow(
-            [
-                csv_cells.words(str(cell)) if words else cell
-                for cell, (_, words) in zip(row, COLUMNS, strict=True)
-            ]
-        )
-    return out.getvalue()
+    rows = (
+        [csv_cells.words(str(cell)) if words else cell for cell, (_, words) in zip(row, COLUMNS, strict=True)]
+        for row in table(first, last)
+    )
+    return csv_tables.written([[str(name) for name, _ in COLUMNS], *rows])
 
 
 def table(first: date, last: date) -> Iterator[list[str]]:

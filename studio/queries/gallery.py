@@ -6,6 +6,7 @@ from datetime import date
 
 from django.db.models import F, Prefetch, Q, QuerySet
 
+from studio.domain.calendar_days import months_after
 from studio.domain.stages import Stage
 from studio.models import Glaze, GlazeOnPiece, Person, Piece, Role, Showing
 from studio.models.people import ADULT_AGE
@@ -20,7 +21,8 @@ def seen(day: date) -> QuerySet[Showing]:
     Its maker agrees, and for the under-18s the guardian or, from paper, the tutor said so; the piece is still
     the maker's and finished; the photo is not taken off.
     """
-    born_by = _years_before(day, ADULT_AGE)
+    # Whoever was born on that day or earlier is grown; 29 February counts from 28 February here.
+    born_by = months_after(day, -12 * ADULT_AGE)
     grown = Q(maker__born_on__lte=born_by) | Q(maker__born_on__isnull=True, maker__guardian__isnull=True)
     answered_for = Q(maker__gallery_consent_by=F("maker__guardian")) | Q(
         maker__gallery_consent_by__role=Role.TUTOR
@@ -33,14 +35,6 @@ def seen(day: date) -> QuerySet[Showing]:
         maker=F("piece__maker"),
         piece__stage__in=FINISHED,
     )
-
-
-def _years_before(day: date, years: int) -> date:
-    """Whoever was born on that day or earlier is so old; 29 February counts from 28 February here."""
-    try:
-        return day.replace(year=day.year - years)
-    except ValueError:
-        return day.replace(year=day.year - years, day=28)
 
 
 def for_page(rows: QuerySet[Showing]) -> QuerySet[Showing]:

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Callable, Iterator
 
 from django.db.models import Prefetch
 from django.utils import timezone
 
-from studio.domain import csv_cells
 from studio.domain.say import later, say
 from studio.domain.tiles import plain
 from studio.models import Flaw, Glaze, GlazeBatch, GlazeResult, LabTest, SeriesTile, Studio
 
+from . import csv_tables
 from .glaze_results import glazes_of, summaries
 from .laboratory import lab_tests, rows_of
 from .loads import layer_name
@@ -203,8 +201,4 @@ TABLES: dict[str, tuple[str, Callable[[], Iterator[Row]]]] = {
 
 def csv_of(rows: Iterator[Row]) -> str:
     """The table with its head; no cell can be taken for a formula."""
-    out = io.StringIO()
-    writer = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
-    for row in rows:
-        writer.writerow([csv_cells.words(str(cell)) if isinstance(cell, str) else cell for cell in row])
-    return out.getvalue()
+    return csv_tables.written(map(csv_tables.cell, row) for row in rows)

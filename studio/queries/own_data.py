@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import tempfile
 import zipfile
@@ -15,11 +13,10 @@ from typing import IO, Any
 from django.core.files.storage import default_storage
 from django.db import models
 
-from studio.domain import csv_cells
 from studio.domain.say import date_words, say
 from studio.models import Person, Photo, Role, StatementFile, Studio
 
-from . import personal
+from . import csv_tables, personal
 
 Row = dict[str, Any]
 
@@ -107,18 +104,8 @@ def _words_of(row: models.Model) -> str:
 def table_csv(rows: list[Row]) -> str:
     """One table for a spreadsheet, with a byte order mark; no cell is taken for a formula."""
     columns = list(dict.fromkeys(name for row in rows for name in row))
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(columns)
-    for row in rows:
-        writer.writerow([_cell(row.get(name)) for name in columns])
-    return f"\ufeff{out.getvalue()}"
-
-
-def _cell(value: object) -> object:
-    if isinstance(value, str):
-        return csv_cells.words(value)
-    return "" if value is None else value
+    cells = ([csv_tables.cell(row.get(name)) for name in columns] for row in rows)
+    return f"\ufeff{csv_tables.written([columns, *cells])}"
 
 
 def make_zip(person: Person, *, now: datetime) -> IO[bytes]:

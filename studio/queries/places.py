@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import datetime
 
 from django.db.models import Count, Exists, F, IntegerField, OuterRef, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce, Greatest
@@ -97,8 +97,3 @@ def with_room(enrolment: Enrolment, now: datetime) -> QuerySet[Course]:
         .exclude(pk__in=theirs)
         .order_by("starts_on", "name", "pk")
     )
-
-
-def age_on(born_on: date, day: date) -> int:
-    """Whole years on a day; on 29 February's birthdays they are full on 1 March of other years."""
-    return day.year - born_on.year - ((day.month, day.day) < (born_on.month, born_on.day))

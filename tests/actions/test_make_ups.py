@@ -108,8 +108,8 @@ def test_what_is_refused():
         ((ines, missed, own), "anyway"),
         ((ines, missed, over), "is over"),
         ((ines, missed, off), "does not take place"),
-        ((ines, missed, coming(age_most=12)), "up to 12"),
-        ((ines, missed, coming(age_least=40)), "from 40"),
+        ((ines, missed, coming(age_most=12)), "up to age 12: Ines will be 30"),
+        ((ines, missed, coming(age_least=40)), "40 and over: Ines will be 30"),
     ):
         with pytest.raises(Refused, match=words):
             book(*wrong, by=maud)

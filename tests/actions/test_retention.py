@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import threading
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
 from django.contrib.sessions.models import Session
 from django.core.management import call_command
 from django.db import connection
-from hypothesis import given
-from hypothesis import strategies as st
 
 from studio.actions import retention
 from studio.domain.problems import Refused
-from studio.domain.retention import Did, did_words, months_before
+from studio.domain.retention import Did, did_words
 from studio.models import (
     Attendance,
     AttendanceSaid,
@@ -240,27 +238,6 @@ def test_a_run_names_nobody() -> None:
     run = retention.daily_run(now=NOW)
     assert run is not None
     assert "Ysolde" not in str(run.did)
-
-
-@pytest.mark.parametrize(
-    ("day", "months", "expected"),
-    [
-        # The calendar itself: the last of a shorter month, a leap year, the turn of a year.
-        (date(2025, 3, 31), 1, date(2025, 2, 28)),
-        (date(2024, 3, 31), 1, date(2024, 2, 29)),
-        (date(2025, 1, 15), 1, date(2024, 12, 15)),
-        (date(2025, 11, 18), 36, date(2022, 11, 18)),
-        (date(2024, 2, 29), 12, date(2023, 2, 28)),
-        (date(2025, 11, 18), 0, date(2025, 11, 18)),
-    ],
-)
-def test_so_many_months_before(day: date, months: int, expected: date) -> None:
-    assert months_before(day, months) == expected
-
-
-@given(st.dates(date(1990, 1, 1), date(2100, 1, 1)), st.integers(0, 240))
-def test_more_months_are_never_later(day: date, months: int) -> None:
-    assert months_before(day, months + 1) < months_before(day, months) <= day
 
 
 def test_every_kind_has_words_for_one_and_for_more() -> None:

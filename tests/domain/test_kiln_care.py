@@ -14,7 +14,6 @@ from studio.domain.kiln_care import (
     CareKind,
     Interval,
     Need,
-    months_after,
     reminder,
 )
 from studio.domain.problems import DomainError
@@ -26,20 +25,6 @@ def test_every_kind_has_its_words_and_all_but_other_an_interval() -> None:
     assert set(CARE_WORDS) == set(CARE_ASKS) == set(CareKind)
     assert set(USUAL_INTERVALS) == set(REMINDED) == set(CareKind) - {CareKind.OTHER}
     assert USUAL_INTERVALS[CareKind.ELECTRICAL_CHECK] == Interval(months=12)
-
-
-@pytest.mark.parametrize(
-    ("day", "months", "expected"),
-    [
-        (date(2025, 1, 31), 1, date(2025, 2, 28)),
-        (date(2024, 1, 31), 1, date(2024, 2, 29)),
-        (date(2024, 2, 29), 12, date(2025, 2, 28)),
-        (date(2025, 12, 5), 1, date(2026, 1, 5)),
-        (date(2025, 3, 31), 18, date(2026, 9, 30)),
-    ],
-)
-def test_months_are_counted_by_the_calendar(day: date, months: int, expected: date) -> None:
-    assert months_after(day, months) == expected
 
 
 @pytest.mark.parametrize(
