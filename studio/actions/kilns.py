@@ -13,7 +13,7 @@ from studio.domain.kiln_measures import MEASURES
 from studio.domain.lengths import fine_words
 from studio.domain.loading_check import problems as problems_of_load
 from studio.domain.problems import DomainError
-from studio.domain.say import later, midway, say
+from studio.domain.say import later, lower_first, midway, say
 from studio.domain.stages import FiringKind
 from studio.models import Firing, Kiln, Person, PropStock, Studio
 from studio.queries.loads import chamber_of, empty_plan, plan_of
@@ -250,7 +250,7 @@ def _keep_thermocouple_free(kiln: Kiln) -> None:
         plan = plan_of(firing)
         for problem in problems_of_load(load=plan.load, items=plan.items.values()):
             if problem.code in _AT_THERMOCOUPLE:
-                name = f"{str(firing)[:1].lower()}{str(firing)[1:]}"
+                name = lower_first(firing)
                 refuse(
                     "thermocouple-load",
                     say("In {name}: {message} Then change the kiln.", name=name, message=problem.message),

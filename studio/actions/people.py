@@ -11,7 +11,7 @@ from django.db.models import Q
 
 from studio.domain.languages import LANGUAGES
 from studio.domain.problems import Problem
-from studio.domain.say import later, say
+from studio.domain.say import later, listed, say
 from studio.domain.stages import ENDED
 from studio.models import Person, Piece, Role, Showing
 
@@ -279,4 +279,4 @@ def _young_people_of(person: Person, now: datetime) -> list[Person]:
 
 
 def _names(people: list[Person]) -> str:
-    return say(" and ").join(person.first_name for person in people)
+    return listed([person.first_name for person in people])

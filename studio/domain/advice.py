@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from .say import later, say
+from .say import later, listed, lower_first, say
 
 #: Belongs under every advice, on page, mail and card.
 CAUTION = later(
@@ -188,11 +188,7 @@ def food_advice(
     elif lab.outcome != LabOutcome.ABOVE:
         reasons.append(Reason("lab-below", _below(lab), FoodUse.TESTED))
         if lab.retest:
-            due = say(
-                "It is due to be tested again: {retest}{retest_2}",
-                retest=lab.retest[:1].lower(),
-                retest_2=lab.retest[1:],
-            )
+            due = say("It is due to be tested again: {retest}", retest=lower_first(lab.retest))
             reasons.append(Reason("lab-retest", due, FoodUse.TESTED))
     order = list(FoodUse)
     reasons = sorted(dict.fromkeys(reasons), key=lambda reason: order.index(reason.points_to))
@@ -257,7 +253,7 @@ def _not_known(coats: list[Coat], overlap_tested: bool) -> Iterable[tuple[str, s
                     say("The maker of {glaze} does not say whether it may touch food.", glaze=coat.glaze),
                 )
         if len(glazed) > 1 and not overlap_tested:
-            names = say(" and ").join(sorted(glazed))
+            names = listed(sorted(glazed))
             yield (
                 "overlap",
                 say(
@@ -295,7 +291,7 @@ def _not_tested(coats: list[Coat], lab: LabResult | None) -> Iterable[tuple[str,
             say(
                 "{says} {names} {call} suitable for food, but no laboratory has tested it here.",
                 says=says,
-                names=say(" and ").join(names),
+                names=listed(names),
                 call=call,
             ),
         )

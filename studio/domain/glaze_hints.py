@@ -16,7 +16,7 @@ from .glaze_hint_facts import Glazed, Hint, Layered, Record, Tone
 from .glaze_verdict import Reliability, verdict
 from .intervals import Rate, rate
 from .lengths import fine_words
-from .say import later, say
+from .say import later, listed, say
 
 #: A flaw is spoken of when this many pieces had it …
 FLAWED_PIECES = 2
@@ -188,7 +188,7 @@ def _moving(piece: Glazed) -> Iterable[Hint]:
     for surface in ("outside", "inside", "rim"):
         stack = piece.on(surface)
         if len(stack) > 1 and sum(each.movement in OFF_THE_FOOT_MM for each in stack) > 1:
-            both = say(" and ").join(each.name for each in stack)
+            both = listed([each.name for each in stack])
             yield Hint(
                 "moving-overlap",
                 say("{both} both move, and move more where they overlap: end the overlap high.", both=both),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 
 from .recurrence import Frequency, Rule, Timetable, Weekday
-from .say import later, say, say_many
+from .say import later, listed, say, say_many
 
 WEEKDAYS = (
     later("Monday"),
@@ -69,10 +69,10 @@ def rhythm(rule: Rule, first_on: date) -> str:
         return say(
             "every {every}{listed}",
             every=_every(rule.interval),
-            listed=_listed([WEEKDAYS[day] for day in weekdays]),
+            listed=listed([WEEKDAYS[day] for day in weekdays]),
         )
     if rule.weekdays:
-        on = _listed([WEEKDAYS[each.day] for each in sorted(rule.weekdays)])
+        on = listed([WEEKDAYS[each.day] for each in sorted(rule.weekdays)])
         return say("every {every}day that is a {on}", every=_every(rule.interval), on=on)
     return say("every {every}day", every=_every(rule.interval))
 
@@ -86,10 +86,10 @@ def listed_days(days: list[date], *, beside: date) -> str:
     for day in days:
         by_month.setdefault((day.year, day.month), []).append(str(day.day))
     said = [
-        f"{_listed(numbers)} {MONTHS[month - 1]}{'' if year == beside.year else f' {year}'}"
+        f"{listed(numbers)} {MONTHS[month - 1]}{'' if year == beside.year else f' {year}'}"
         for (year, month), numbers in by_month.items()
     ]
-    return _listed(said)
+    return listed(said)
 
 
 def _every(interval: int) -> str:
@@ -104,7 +104,7 @@ def _every(interval: int) -> str:
 def _of_month(rule: Rule, first_on: date) -> str:
     if not rule.weekdays:
         return say("day {day}", day=first_on.day)
-    return _listed([_nth(each) for each in rule.weekdays])
+    return listed([_nth(each) for each in rule.weekdays])
 
 
 def _nth(weekday: Weekday) -> str:
@@ -112,9 +112,3 @@ def _nth(weekday: Weekday) -> str:
         return say("each {weekdays}", weekdays=WEEKDAYS[weekday.day])
     name = _NTH.get(weekday.nth) or say("{nth} from the last", nth=_NTH[-weekday.nth])
     return say("the {name} {weekdays}", name=name, weekdays=WEEKDAYS[weekday.day])
-
-
-def _listed(parts: list[str]) -> str:
-    if len(parts) < 2:
-        return "".join(parts)
-    return say("{parts} and {parts_2}", parts=", ".join(parts[:-1]), parts_2=parts[-1])

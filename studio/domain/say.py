@@ -6,7 +6,7 @@ language is in force is the caller's affair: the app puts a translator in with `
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import Any
 
@@ -70,6 +70,19 @@ def midway(words: object) -> str:
     """For the middle of a sentence: in small letters, unless the language writes nouns with capitals."""
     # Translators: answer "capitals" where a noun keeps its capital inside a sentence
     return str(words) if say("small letters") == "capitals" else str(words).lower()
+
+
+def lower_first(words: object) -> str:
+    """``Glaze firing 41`` as ``glaze firing 41``, for the middle of a sentence; as `midway` does."""
+    text = str(words)
+    return f"{midway(text[:1])}{text[1:]}"
+
+
+def listed(parts: Sequence[str]) -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    if len(parts) < 2:
+        return "".join(str(part) for part in parts)
+    return say("{most} and {last}", most=", ".join(str(part) for part in parts[:-1]), last=parts[-1])
 
 
 class Later(str):

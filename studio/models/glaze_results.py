@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
-from studio.domain.say import midway, say
+from studio.domain.say import listed, midway
 
 from .base import public_code
 from .firings import Firing, UnloadAnswer
@@ -77,5 +77,4 @@ class GlazeResult(models.Model):
     @property
     def where(self) -> str:
         """``inside and rim``."""
-        words = [midway(GlazeOnPiece.Surface(each).label) for each in self.surfaces.split()]
-        return say(" and ").join(", ".join(words).rsplit(", ", 1))
+        return listed([midway(GlazeOnPiece.Surface(each).label) for each in self.surfaces.split()])

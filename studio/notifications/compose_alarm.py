@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from studio.domain.readings import degrees_words
-from studio.domain.say import later, say
+from studio.domain.say import later, lower_first, say
 from studio.models import FiringAlarm, Notice, Studio
 
 from . import words
@@ -40,7 +40,7 @@ def alarm_mail(notice: Notice, studio: Studio, now: datetime) -> Made | Nothing:
         ),
         values={
             "kiln": words.one_line(firing.kiln.name),
-            "what": said[:1].lower() + said[1:],
+            "what": lower_first(said),
             "sentence": words.one_line(alarm.sentence),
             "firing": say("{firing}, to cone {cone}", firing=firing, cone=firing.cone),
             "seen": say(

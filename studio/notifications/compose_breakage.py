@@ -10,7 +10,7 @@ from datetime import datetime
 
 from django.db.models import Q
 
-from studio.domain.say import later, midway, say
+from studio.domain.say import later, listed, midway, say
 from studio.domain.stages import ENDED, FIRING_WORDS, FiringKind, Stage
 from studio.models import Event, Flaw, FlawKind, Notice, Photo, Piece, Studio, UnloadAnswer
 from studio.queries import notices as queries
@@ -131,7 +131,7 @@ def _flaw_draft(answer: UnloadAnswer, piece: Piece, thing: str) -> list[str]:
     kind = FiringKind(answer.placement.firing.kind)
     flaws = list(answer.flaws.filter(withdrawn_at__isnull=True).order_by("-severity", "kind"))
     note = words.one_line(answer.note).rstrip(".")
-    seen = words.listed([_flaw_words(flaw, note) for flaw in flaws]) if flaws else note
+    seen = listed([_flaw_words(flaw, note) for flaw in flaws]) if flaws else note
     how = (
         say("a flaw")
         if len(flaws) < 2

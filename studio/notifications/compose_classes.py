@@ -8,7 +8,7 @@ from django.conf import settings
 from django.utils import timezone
 
 from studio.domain.refunds import RefundRule
-from studio.domain.say import later, say
+from studio.domain.say import later, listed, say
 from studio.domain.wording import Strong
 from studio.models import ClassRules, Notice, Person, Studio
 from studio.queries import notices as queries
@@ -29,7 +29,7 @@ def _for(notice: Notice, studio: Studio, now: datetime) -> list[Person]:
 
 def _for_whom(notice: Notice, people: list[Person]) -> dict[str, object] | None:
     young = [name_of(person) for person in people if person.pk != notice.recipient_id]
-    return {"whom": words.listed(young)} if young else None
+    return {"whom": listed(young)} if young else None
 
 
 _NOBODY = Nothing(later("Nobody it is about is with the studio, or this reader’s, any more."))

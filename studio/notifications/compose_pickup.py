@@ -11,7 +11,7 @@ from django.db.models import Prefetch, prefetch_related_objects
 from django.urls import reverse
 
 from studio.domain.advice import CAUTION, Advice
-from studio.domain.say import later, say
+from studio.domain.say import later, lower_first, say
 from studio.domain.wording import Strong
 from studio.models import Notice, Person, Piece, Role, Studio
 from studio.queries import money, notices_breakage
@@ -135,7 +135,7 @@ def _made(
     pickup_lines = words.lines(studio.pickup_times)
     why = say("You get this because you have pieces at {one_line}.", one_line=words.one_line(studio.name))
     if any(row.warning or row.advice for row in rows):
-        why += say(" About food: {caution}{caution_2}", caution=CAUTION[:1].lower(), caution_2=CAUTION[1:])
+        why += say(" About food: {caution}", caution=lower_first(CAUTION))
     return Made(
         why=why,
         values={

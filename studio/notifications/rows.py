@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.db.models import QuerySet
 
 from studio.domain.advice import Advice, FoodUse
-from studio.domain.say import later, say
+from studio.domain.say import later, listed, lower_first, say
 from studio.domain.stages import Stage
 from studio.models import GlazeOnPiece, Notice, Person, Piece
 from studio.queries import pieces_page
@@ -55,7 +55,7 @@ def row_of(piece: Piece, recipient: Person | None, *, where: str = "", found: Ad
     warning, advice = _food_words(piece, found) if piece.stage == Stage.READY else ("", "")
     return Row(
         mark=piece.mark,
-        what=f"{words.whose(name_of(piece.maker))} {what[:1].lower()}{what[1:]}" if somebody_elses else what,
+        what=f"{words.whose(name_of(piece.maker))} {lower_first(what)}" if somebody_elses else what,
         where=where,
         warning=warning,
         advice=advice,
@@ -84,7 +84,7 @@ def what_it_is(piece: Piece) -> str:
     )
     names = list(dict.fromkeys(words.one_line(coat.glaze.name) for coat in coats if coat.glaze))
     form = piece.get_form_display() if piece.form != Piece.Form.OTHER else say("Piece")
-    return f"{form}, {words.listed(names)}" if names else form
+    return f"{form}, {listed(names)}" if names else form
 
 
 def place_of(piece: Piece, start: str = later("On")) -> str:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Sequence
 from datetime import date
 
-from studio.domain.say import date_words, later, say
+from studio.domain.say import date_words, later
 
 _NUMBERS = (
     *(
@@ -48,13 +47,6 @@ def lines(text: str) -> list[str]:
 def count_words(count: int) -> str:
     """``Three``; from thirteen on in figures."""
     return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
-
-
-def listed(parts: Sequence[str]) -> str:
-    """``a``, ``a and b``, ``a, b and c``."""
-    if len(parts) < 2:
-        return "".join(parts)
-    return say("{parts} and {parts_2}", parts=", ".join(parts[:-1]), parts_2=parts[-1])
 
 
 def whose(first_name: str) -> str:

@@ -8,7 +8,7 @@ from datetime import datetime
 from django.db.models import Q
 
 from studio.domain.problems import Problem
-from studio.domain.say import say
+from studio.domain.say import listed, say
 from studio.domain.stages import ENDED
 from studio.models import (
     Charge,
@@ -90,7 +90,7 @@ def problems(person: Person, now: datetime) -> list[Problem]:
         if each.left_at is None or each.is_young_on(day)
     ]
     if young:
-        names = say(" and ").join(young)
+        names = listed(young)
         found.append(
             Problem(
                 "is-guardian",

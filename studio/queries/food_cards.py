@@ -8,7 +8,7 @@ from datetime import date
 from django.db.models import QuerySet
 
 from studio.domain.advice import Advice
-from studio.domain.say import date_words, say
+from studio.domain.say import date_words, listed
 from studio.domain.stages import Stage
 from studio.imaging.food_cards import FoodCard
 from studio.models import GlazeOnPiece, Piece, Studio
@@ -32,11 +32,7 @@ def what_it_is(piece: Piece) -> str:
     """``Jug, Tin Lustre and Chalk``: the form, and its glazes from the outside in."""
     coats = sorted(piece.glazes_on.all(), key=lambda coat: (_SURFACES.index(coat.surface), coat.order))
     names = list(dict.fromkeys(coat.glaze.name for coat in coats if coat.glaze))
-    glazes = (
-        say("{names} and {names_2}", names=", ".join(names[:-1]), names_2=names[-1])
-        if len(names) > 1
-        else "".join(names)
-    )
+    glazes = listed(names)
     return f"{piece.get_form_display()}, {glazes}" if glazes else piece.get_form_display()
 
 

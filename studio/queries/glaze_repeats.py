@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.db.models import Count, Max, QuerySet
 
 from studio.domain.glaze_verdict import Reliability, Verdict, verdict
-from studio.domain.say import say
+from studio.domain.say import listed, say
 from studio.models import Combination, Glaze, GlazeOnPiece, Piece
 
 from . import glaze_results
@@ -30,7 +30,7 @@ class Laying:
     @property
     def where(self) -> str:
         """``inside and rim``."""
-        return say(" and ").join(", ".join(self.surfaces).lower().rsplit(", ", 1))
+        return listed(self.surfaces).lower()
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,7 @@ class Reliable:
 
     @property
     def where(self) -> str:
-        return say(" and ").join(", ".join(self.surfaces).rsplit(", ", 1))
+        return listed(self.surfaces)
 
 
 def layings_of(coats: Iterable[GlazeOnPiece]) -> tuple[Laying, ...]:

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import Max, OuterRef, Q, QuerySet, Subquery
 
-from studio.domain.say import midway, say
+from studio.domain.say import listed, midway
 from studio.domain.stages import LIVE
 from studio.models import ClayBody, Person, Piece, PieceSet, Role, Session
 
@@ -136,7 +136,7 @@ def open_sets(pieces: QuerySet[Piece], most: int = 30) -> list[SetChoice]:
                     None,
                     [
                         piece_set.name,
-                        say(" and ").join(f"{p.mark} {midway(p.get_form_display())}" for p in members[:3]),
+                        listed([f"{p.mark} {midway(p.get_form_display())}" for p in members[:3]]),
                     ],
                 )
             ),

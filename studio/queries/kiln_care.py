@@ -21,6 +21,7 @@ from studio.domain.kiln_care import (
     Reminder,
     reminder,
 )
+from studio.domain.say import lower_first
 from studio.models import CareReminder, CareSilence, Firing, Kiln, KilnCare, Studio
 
 from .notices import studio_day
@@ -54,8 +55,7 @@ class CareLine:
     @property
     def in_short(self) -> str:
         """``Renew the kiln wash: 16 firings since.``"""
-        said = self.reminder.sentence
-        return f"{self.asks}: {said[:1].lower()}{said[1:]}"
+        return f"{self.asks}: {lower_first(self.reminder.sentence)}"
 
     @property
     def speaks(self) -> bool:

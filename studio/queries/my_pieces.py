@@ -6,11 +6,11 @@ from dataclasses import dataclass, field
 
 from django.db.models import OuterRef, Q, Subquery
 
-from studio.domain.say import later, say
+from studio.domain.say import later, listed, say
 from studio.domain.stages import ENDED, Stage
 from studio.models import Person, Photo, Piece
 
-from .counting import counted
+from .counting import capital, counted
 from .standers import standers
 
 #: Pieces that have left are shown, the newest first, up to this many.
@@ -70,16 +70,14 @@ def heading(makers: list[MyPieces], *, person: Person) -> str:
         number = counted(len(ready), later("piece"), later("pieces"))
         verb = say("is") if len(ready) == 1 else say("are")
         return say(
-            "{number}{number_2} of {names}’s {verb} ready.",
-            number=number[:1].upper(),
-            number_2=number[1:],
-            names=say(" and ").join(names),
+            "{number} of {names}’s {verb} ready.",
+            number=capital(number),
+            names=listed(names),
             verb=verb,
         )
     number = counted(len(ready), say("piece is"), say("pieces are"))
     return say(
-        "{number}{number_2} ready, {first_name}.",
-        number=number[:1].upper(),
-        number_2=number[1:],
+        "{number} ready, {first_name}.",
+        number=capital(number),
         first_name=person.first_name,
     )

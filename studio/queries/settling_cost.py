@@ -8,7 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from studio.domain.energy import Tariff, cost_minor, estimated_wh, metered_wh
-from studio.domain.say import figure, say
+from studio.domain.say import figure, listed, say
 from studio.domain.sharing import round_half_up
 from studio.models import CostLine, Firing, Studio
 
@@ -84,7 +84,7 @@ def _prices(tariff: Tariff, start: datetime, end: datetime, wh: int, studio: Stu
         )
         for price, spent in sorted(seconds.items())
     ]
-    return say("{parts} and {parts_2} a kWh by the clock", parts=", ".join(parts[:-1]), parts_2=parts[-1])
+    return say("{prices} a kWh by the clock", prices=listed(parts))
 
 
 def _a_kwh(price: Fraction, studio: Studio) -> str:

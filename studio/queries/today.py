@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from django.db.models import Count, F, Q, QuerySet
 from django.urls import reverse
 
-from studio.domain.say import later, midway, say
+from studio.domain.say import later, lower_first, midway, say
 from studio.domain.stages import Stage
 from studio.models import (
     Firing,
@@ -147,11 +147,10 @@ def _planned_jobs() -> list[Job]:
             cone=firing.cone,
             placed=capital(placed),
         )
-        name = str(firing)
         jobs.append(
             Job(
                 later("Next"),
-                say("Load {name}{name_2}", name=name[:1].lower(), name_2=name[1:]),
+                say("Load {firing}", firing=lower_first(firing)),
                 words,
                 reverse("load", args=[firing.number]),
             )

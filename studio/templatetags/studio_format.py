@@ -16,7 +16,7 @@ from django.utils.safestring import SafeString
 from studio.domain.forecast import Forecast
 from studio.domain.lengths import Unit, exact_words, fine_words, length_words, nearest_words, unit_in_force
 from studio.domain.readings import degrees_words
-from studio.domain.say import date_words, figure, midway, say
+from studio.domain.say import date_words, figure, lower_first, midway, say
 from studio.domain.stages import STAGE_WORDS, Stage
 from studio.models import Person, Piece, Studio
 
@@ -217,11 +217,7 @@ def tel(number: str) -> str:
     return f"+{digits}" if number.strip().startswith("+") else digits
 
 
-@register.filter
-def lower_first(value: object) -> str:
-    """``Glaze firing 41`` as ``glaze firing 41``, for the middle of a sentence."""
-    words = str(value)
-    return f"{midway(words[:1])}{words[1:]}"
+register.filter(lower_first)
 
 
 @register.filter(is_safe=True)

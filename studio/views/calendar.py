@@ -16,7 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.actions import calendar as actions
 from studio.domain.problems import Refused
-from studio.domain.say import say
+from studio.domain.say import lower_first, say
 from studio.forms.calendar import FeedForm, WhenForm
 from studio.imaging.calendar_feed import FeedEntry, feed
 from studio.models import CalendarFeed, Firing
@@ -117,7 +117,7 @@ def firing_when(request: HttpRequest, number: int) -> HttpResponse:
         save=lambda: actions.set_planned_for(
             firing=firing, planned_for=form.cleaned_data["planned_for"], by=request.user
         ),
-        heading=say("When is {firing}{firing_2}?", firing=str(firing)[:1].lower(), firing_2=str(firing)[1:]),
+        heading=say("When is {firing}?", firing=lower_first(firing)),
         done_url=reverse("load", args=[number]),
         back_url=reverse("load", args=[number]),
         done_words=say("The date is kept. Calendars that read ours will follow."),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from studio.domain.say import midway, say
+from studio.domain.say import listed, midway, say
 from studio.domain.stages import FiringKind
 from studio.models import Firing, GlazeOnPiece, Shelf
 from studio.queries.unload import Place
@@ -28,8 +28,4 @@ def glaze_words(place: Place) -> str:
             continue
         name = coat.glaze.name if coat.glaze else say("bare")
         surfaces.setdefault(name, []).append(midway(coat.get_surface_display()))
-    return ", ".join(f"{name} {_and(list(dict.fromkeys(where)))}" for name, where in surfaces.items())
-
-
-def _and(words: list[str]) -> str:
-    return say(" and ").join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
+    return ", ".join(f"{name} {listed(list(dict.fromkeys(where)))}" for name, where in surfaces.items())
