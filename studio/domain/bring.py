@@ -18,7 +18,7 @@ from io import StringIO
 
 from .csv_cells import LEADS
 from .problems import DomainError
-from .say import later, say
+from .say import later, listed, say
 
 #: Lines of one file. Each is entered with all its checks, so more would keep the page waiting.
 MOST_LINES = 1000
@@ -191,7 +191,7 @@ def missing_columns(columns: Mapping[str, int], subject: Subject) -> str:
         return ""
     words = {field.name: field.words for field in FIELDS[subject]}
     wanted = [name for name in words if name in _ENOUGH[subject][0] and name not in columns]
-    names = say(" and ").join(f"“{words[name]}”" for name in wanted)
+    names = listed([f"“{words[name]}”" for name in wanted])
     return say("No column is known to hold {names}. Say below which one does.", names=names)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
-from studio.domain.say import listed, midway
+from studio.domain.say import listed, midway, say
 
 from .base import public_code
 from .firings import Firing, UnloadAnswer
