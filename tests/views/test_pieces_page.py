@@ -386,7 +386,7 @@ def test_the_page_asks_the_database_no_more_with_a_long_life(people, django_asse
         add_job(piece=piece, kind="sand-foot", by=people["maud"], client_id=client_id())
         act(maud, piece, "piece-job-done", piece.jobs.filter(done_at=None).get().code)
     shared(piece, people["ines"])
-    with django_assert_max_num_queries(35):
+    with django_assert_max_num_queries(37):
         assert maud.get(url(piece)).status_code == 200
 
 
