@@ -206,7 +206,7 @@ def move_placement(
     where = (
         ""
         if same_layer
-        else say(" to {layer_name}", layer_name=layer_name(layer.number, len(plan.layers)).lower())
+        else say(" to {layer_name}", layer_name=midway(layer_name(layer.number, len(plan.layers))))
     )
     record_change(
         firing=firing,
@@ -292,7 +292,7 @@ def held_place(placement: Placement, *, seen: str = "", pinned_too: bool = False
         refuse("taken-out", say("{mark} has been taken out of this load.", mark=mark), about=mark)
     if seen and seen != place_seen(row):
         count = Layer.objects.filter(firing=row.firing_id).count()
-        where = layer_name(row.layer.number, count).lower()
+        where = midway(layer_name(row.layer.number, count))
         refuse(
             "moved-meanwhile",
             say(

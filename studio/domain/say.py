@@ -133,3 +133,12 @@ class Later(str):
 def later(words: str) -> Later:
     """Words of a table or class, said in the language of whoever reads them."""
     return Later(words)
+
+
+def said_now(value: Any) -> Any:
+    """Dicts and lists with every `Later` in them said: what writes JSON or CSV sees its English alone."""
+    if isinstance(value, Later):
+        return str(value)
+    if isinstance(value, dict):
+        return {key: said_now(each) for key, each in value.items()}
+    return [said_now(each) for each in value] if isinstance(value, list | tuple) else value

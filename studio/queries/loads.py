@@ -26,7 +26,7 @@ from studio.domain.loading import (
 )
 from studio.domain.packing import Board, Footprint, Outline, Placed, Rectangle, Round
 from studio.domain.props import heights_possible, stacks_for
-from studio.domain.say import later, say
+from studio.domain.say import say
 from studio.domain.stages import FiringKind
 from studio.models import Firing, Kiln, Placement, Studio
 from studio.models import Layer as LayerRow
@@ -263,7 +263,7 @@ def layer_name(number: int, count: int) -> str:
     """``Top shelf``, ``Shelf 2``, ``Bottom shelf``: counted from the top, as a load is unpacked."""
     if number == count:
         return say("Top shelf")
-    return later("Bottom shelf") if number == 1 else say("Shelf {count}", count=count - number + 1)
+    return say("Bottom shelf") if number == 1 else say("Shelf {count}", count=count - number + 1)
 
 
 def place_seen(place: Placement) -> str:

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from django.db.models import Exists, OuterRef, Prefetch, Q
 
-from studio.domain.say import say
+from studio.domain.say import midway, say
 from studio.domain.shrinkage import size_at
 from studio.domain.stages import IN_KILN, FiringKind, Stage
 from studio.models import Firing, Photo, Piece, Placement, UnloadAnswer
@@ -187,7 +187,7 @@ def _near(expected_mm: int, measured_mm: int) -> bool:
 def _where(piece: Piece, place: Placement | None, layers: dict[int, str]) -> str:
     if place is not None:
         gone = say("noted as not there") if piece.stage == Stage.LOST else say("not answered yet")
-        return say("Expected here, {layers}, {gone}", layers=layers[place.layer.number].lower(), gone=gone)
+        return say("Expected here, {layers}, {gone}", layers=midway(layers[place.layer.number]), gone=gone)
     if piece.stage == Stage.LOST:
         return say("Lost by the books")
     if piece.stage in {stage.value for stage in IN_KILN}:

@@ -17,7 +17,7 @@ from django.utils import timezone
 from studio.domain.glaze_hints import to_mind, without_met
 from studio.domain.problems import Problem, Refused
 from studio.domain.props import heights_possible
-from studio.domain.say import midway, say
+from studio.domain.say import midway, said_now, say
 from studio.domain.stages import FiringKind
 from studio.forms.firings import LayersForm, LightForm
 from studio.forms.loads import NUDGE_MM, MoveForm, PutForm, SwapForm, WaitingFilter
@@ -209,7 +209,7 @@ def parts(
         for name in ("waiting", "worth"):
             found[name] = render_to_string(f"firings/load_{name}.html", context, request)
     told = {"said": said, "problems": problems or [], "parts": found}
-    return JsonResponse(told, status=422 if problems and not ok else 200)
+    return JsonResponse(said_now(told), status=422 if problems and not ok else 200)
 
 
 def done(

@@ -8,7 +8,7 @@ from typing import Any
 from studio.domain.loading import Layer
 from studio.domain.loading_room import prop_places
 from studio.domain.packing import Outline, Rectangle
-from studio.domain.say import midway
+from studio.domain.say import midway, said_now
 from studio.imaging.kilns_drawn import layer_unit
 from studio.models import Placement
 from studio.queries.loads import Plan, layer_name, place_seen
@@ -21,7 +21,7 @@ def load_state(plan: Plan) -> dict[str, Any]:
     """Lengths in mm, heights from the kiln floor; layers by their number from the bottom."""
     load = plan.load
     chamber, clear = load.chamber, load.clearances
-    return {
+    state = {
         "firing": plan.firing.number,
         "unit": layer_unit(drawn_chamber(plan.firing.kiln)),
         "chamber": {**_outline(chamber.outline), "height": chamber.height_mm, "prop": chamber.prop_side_mm},
@@ -39,6 +39,7 @@ def load_state(plan: Plan) -> dict[str, Any]:
         "layers": [_layer(plan, layer) for layer in load.layers],
         "pieces": [_piece(plan, place) for place in plan.placements],
     }
+    return said_now(state)
 
 
 def _outline(outline: Outline) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from django.http import HttpRequest, JsonResponse
 
-from studio.domain.say import midway, say
+from studio.domain.say import midway, said_now, say
 from studio.models import Piece
 from studio.queries.scan import Lead
 
@@ -30,7 +30,7 @@ def answer(
     """``word`` instead of the usual one for the outcome; ``mark`` is shown large; ``near`` says that the page
     itself has a question to ask about what was typed."""
     said = {"outcome": outcome.value, "sentence": sentence, "word": word, "mark": mark, "href": href}
-    return JsonResponse({**said, "near": near}, status=200 if outcome == Outcome.TAKEN else 422)
+    return JsonResponse(said_now({**said, "near": near}), status=200 if outcome == Outcome.TAKEN else 422)
 
 
 def answer_of_lead(lead: Lead) -> JsonResponse:

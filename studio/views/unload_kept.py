@@ -12,7 +12,7 @@ from django.db.models import Q
 from django.http import HttpRequest
 from django.urls import reverse
 
-from studio.domain.say import say
+from studio.domain.say import said_now, say
 from studio.imaging import kilns_drawn, marks_drawn, pots
 from studio.models import Firing, Shelf, Tag
 from studio.queries import unload as queries
@@ -43,7 +43,7 @@ def kept_load(
     shelf = chosen_shelf(request)
     shelves = shelves_for(firing) if shelves is None else shelves
     tags = _tags_of([place.piece.pk for place in unloading.places], shelves)
-    return {
+    kept = {
         "unload": firing.number,
         "state": firing.state,
         "person": request.user.code,
@@ -73,6 +73,7 @@ def kept_load(
             "firing": reverse("firing", args=[firing.number]),
         },
     }
+    return said_now(kept)
 
 
 def is_kept(firing: Firing) -> bool:

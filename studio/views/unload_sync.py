@@ -21,7 +21,7 @@ from studio.actions import unload as actions
 from studio.actions import unload_undo
 from studio.actions.common import clean_client_id
 from studio.domain.problems import Problem, Refused
-from studio.domain.say import later, say
+from studio.domain.say import later, said_now, say
 from studio.domain.stages import Outcome
 from studio.forms.parts import code_from
 from studio.forms.unload_sync import (
@@ -89,7 +89,7 @@ def deliver(request: HttpRequest, number: int) -> HttpResponse:
     if batch.person != request.user.code:
         return JsonResponse({"unload": number, "refused": "somebody-else"}, status=409)
     results = [_one(request, firing, entry, batch.skew, now) for entry in batch.entries]
-    return JsonResponse({"unload": number, "now": now.isoformat(), "results": results})
+    return JsonResponse({"unload": number, "now": now.isoformat(), "results": said_now(results)})
 
 
 @access.staff
@@ -124,9 +124,11 @@ def photo(request: HttpRequest, number: int) -> HttpResponse:
             taken_at=seen_at(entry, skew, now),
         )
     except Refused as refused:
-        return JsonResponse({"unload": number, "now": now.isoformat(), "results": [_said(entry, refused)]})
+        return JsonResponse(
+            {"unload": number, "now": now.isoformat(), "results": said_now([_said(entry, refused)])}
+        )
     result = {"id": entry["id"], "state": "done"}
-    return JsonResponse({"unload": number, "now": now.isoformat(), "results": [result]})
+    return JsonResponse({"unload": number, "now": now.isoformat(), "results": said_now([result])})
 
 
 def _one(

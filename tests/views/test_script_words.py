@@ -138,3 +138,18 @@ def test_words_for_scripts_are_data_and_small(client: Client) -> None:
     blocks = re.findall(r'<script data-words type="application/json">(.*?)</script>', page)
     assert [json.loads(block)["Wipe it clean"] for block in blocks] == ["Leer wischen"]
     assert sum(map(len, blocks)) < 400
+
+
+@pytest.mark.django_db
+def test_what_a_phone_keeps_of_a_load_is_in_its_language(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """JSON looks past words that are said later; so they are said before."""
+    maud = factories.tutor()
+    piece = factories.piece(maker=factories.student(), stage="glazed", form="bowl")
+    firing = factories.firing("unloading", pieces=[piece])
+    Person.objects.filter(pk=maud.pk).update(language="de")
+    client.force_login(maud)
+    kept = client.get(f"/firings/{firing.number}/unload/load.json").json()
+    assert kept["places"][piece.code]["form"] == "Schale"
+    assert {layer["name"] for layer in kept["layers"]} <= {"Oberste Platte", "Unterste Platte"}
