@@ -69,7 +69,7 @@ def test_a_week_has_its_seven_days_and_their_hours(maud: Person) -> None:
     make.session(make.course("Evening throwing"), starts_at=datetime(2026, 7, 14, 17, 30, tzinfo=UTC))
     make.session(make.course("Next week"), starts_at=datetime(2026, 7, 20, 17, 30, tzinfo=UTC))
     page = signed_in(maud).get(reverse("calendar-week"), {"week": "2026-W29"}).content.decode()
-    assert "13 July to 19 July 2026" in page
+    assert "13 to 19 July 2026" in page
     assert "18:30 to" in page, "by the studio's clock, in summer an hour ahead of UTC"
     assert "Evening throwing" in page
     assert "Next week" not in page.replace("Week after", "")
