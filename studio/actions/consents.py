@@ -5,9 +5,8 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from django.db import transaction
-from django.utils.formats import date_format
 
-from studio.domain.say import say
+from studio.domain.say import date_words, say
 from studio.models import ClassRules, Consent, Course, Person
 
 from .common import clean_text, local_day, moment, must_be_tutor, refuse, refuse_all
@@ -82,7 +81,7 @@ def note_signed_paper(
             say(
                 "{name} was born on {born_on}: the consent can’t have been signed before. Check the day.",
                 name=name,
-                born_on=date_format(person.born_on, "j F Y"),
+                born_on=date_words(person.born_on, "j F Y"),
             ),
         )
     return Consent.objects.create(

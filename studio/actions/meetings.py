@@ -7,13 +7,12 @@ from datetime import datetime
 
 from django.db import transaction
 from django.db.models import F
-from django.utils.formats import date_format
 
-from studio.domain.say import later, say
+from studio.domain.say import date_words, later, say
 from studio.models import Course, MakeUp, Person, Room, Session
 
 from .common import clean_text, moment, must_be_tutor, refuse, studio_zone
-from .notices_classes import queue_class_change, queue_turn
+from .notices_classes import Words, queue_class_change, queue_turn
 
 
 @transaction.atomic
@@ -50,7 +49,7 @@ def call_off_row(session: Session, why: str, now: datetime) -> bool:
 
 def day_words(at: datetime) -> str:
     """``Tuesday 27 October``, by the studio's clock."""
-    return date_format(at.astimezone(studio_zone()), "l j F")
+    return date_words(at.astimezone(studio_zone()), "l j F")
 
 
 def clock_words(at: datetime) -> str:
@@ -59,21 +58,23 @@ def clock_words(at: datetime) -> str:
 
 def tell_off(session: Session, why: str, *, by: Person, now: datetime) -> None:
     """Tell the class that one meeting does not take place; who knows already reads nothing new."""
-    said = {
-        "name": session.course.name,
-        "day": day_words(session.starts_at),
-        "local": clock_words(session.starts_at),
-        "why": why,
-    }
-    if session.replaces is None:
-        change = say("{name} does not meet on {day} at {local}. {why}", **said)
-    else:
+
+    def change() -> str:
+        said = {
+            "name": session.course.name,
+            "day": day_words(session.starts_at),
+            "local": clock_words(session.starts_at),
+            "why": why,
+        }
+        if session.replaces is None:
+            return say("{name} does not meet on {day} at {local}. {why}", **said)
         # The mail that said both may never have gone.
-        change = say(
+        return say(
             "{name} does not meet on {day} at {local}, nor on {other_day}. {why}",
             other_day=day_words(session.replaces.starts_at),
             **said,
         )
+
     queue_turn(
         course=session.course,
         people=who_comes(session.course, besides=guests_of([session])),
@@ -97,10 +98,14 @@ def room_changed(course: Course, *, before: Room | None, by: Person, now: dateti
         return
     course.sessions.filter(pk__in=[each.pk for each in coming]).update(revision=F("revision") + 1)
     room = course.room
+
+    def change() -> str:
+        return say("From now on {name} meets in {room}.", name=course.name, room=room.name) if room else ""
+
     queue_turn(
         course=course,
         people=who_comes(course, besides=guests_of(coming)) if room else [],
-        change=say("From now on {name} meets in {room}.", name=course.name, room=room.name) if room else "",
+        change=change,
         key=f"{course.code}:room",
         before=before.code if before else "",
         after=room.code if room else "",
@@ -112,7 +117,7 @@ def room_changed(course: Course, *, before: Room | None, by: Person, now: dateti
 
 def tell_class(
     course: Course,
-    change: str,
+    change: Words,
     *,
     key: str,
     by: Person,

@@ -63,16 +63,20 @@ def hold_after_all(*, session: Session, by: Person, words: str = "", now: dateti
     row.by_rule = row.by_rule and _back_in_rule(course, row)
     row.revision += 1
     save_checked(row)
-    line = say(
-        "{name} does meet on {day} at {local}: it is held after all.",
-        name=course.name,
-        day=day_words(row.starts_at),
-        local=clock_words(row.starts_at),
-    )
+
+    def change() -> str:
+        line = say(
+            "{name} does meet on {day} at {local}: it is held after all.",
+            name=course.name,
+            day=day_words(row.starts_at),
+            local=clock_words(row.starts_at),
+        )
+        return f"{line}\n\n{words}".strip()
+
     queue_turn(
         course=course,
         people=who_comes(course, besides=guests_of([row])),
-        change=f"{line}\n\n{words}".strip(),
+        change=change,
         key=row.code,
         before="off",
         after="on",
@@ -125,16 +129,20 @@ def hold_instead(
         course.ends_on = on
         course.save(update_fields=["ends_on"])
     withdraw(kind=Notice.Kind.CLASS_CHANGE, key=row.code, why=say("The mail about the one instead says it."))
-    tell_class(
-        course,
-        say(
+
+    def change() -> str:
+        return say(
             "{name} does not meet on {day}. {why} It meets on {new_day} at {new_time} instead.",
             name=course.name,
             day=day_words(row.starts_at),
             why=_as_sentence(row.cancelled_why),
             new_day=day_words(starts),
             new_time=clock_words(starts),
-        ),
+        )
+
+    tell_class(
+        course,
+        change,
         key=f"{new.code}:none:on",
         by=by,
         now=now,

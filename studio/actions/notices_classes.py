@@ -6,11 +6,13 @@ new time, an offer's code): the same key is never queued twice to one reader, ho
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import datetime, timedelta
 
 from django.db import transaction
+from django.utils import translation
 
+from studio.domain.languages import spoken
 from studio.domain.say import later, say
 from studio.models import Announcement, Course, Notice, Person, Studio
 from studio.queries import notices as queries
@@ -19,6 +21,9 @@ from studio.queries.notices import Kind, State
 from .common import clean_text, moment
 
 SAID_LONGEST = 2000
+
+#: Words as they are, or how to say them: asked for each reader, in the reader's language.
+Words = str | Callable[[], str]
 #: What can still be taken back.
 _NOT_GONE = (State.WAITING, State.HELD, State.QUEUED, State.NO_ADDRESS, State.REFUSED)
 
@@ -28,7 +33,7 @@ def queue_class_change(
     *,
     course: Course,
     people: Iterable[Person],
-    change: str,
+    change: Words,
     key: str,
     by: Person,
     until: datetime | None = None,
@@ -37,11 +42,15 @@ def queue_class_change(
 ) -> list[Notice]:
     """Tell the people of a class what changes; returns the notices, one to each reader.
 
-    ``change`` is whole sentences, an empty line parts paragraphs. ``until`` is the moment after which it is
-    no news (the start of the class): it is not sent later, and quiet hours that would keep it back past that
-    do not. It goes by itself when the time of grace is over; until then the tutor can hold it.
+    ``change`` is whole sentences, an empty line parts paragraphs; see `Words`. ``until`` is the moment after
+    which it is no news (the start of the class): it is not sent later, and quiet hours that would keep it
+    back past that do not. It goes by itself when the time of grace is over; until then the tutor can hold it.
     """
-    change = clean_text(change, label=later("change"), longest=SAID_LONGEST, lines=True, required=True)
+
+    def said() -> str:
+        words = change if isinstance(change, str) else change()
+        return clean_text(words, label=later("change"), longest=SAID_LONGEST, lines=True, required=True)
+
     return tell(
         people,
         kind=Kind.CLASS_CHANGE,
@@ -49,7 +58,7 @@ def queue_class_change(
         by=by,
         now=moment(now),
         course=course,
-        said=change,
+        said=said() if isinstance(change, str) else said,
         expires_at=until,
         link_path=link_path,
     )
@@ -60,7 +69,7 @@ def queue_turn(
     *,
     course: Course,
     people: Iterable[Person],
-    change: str,
+    change: Words,
     key: str,
     before: str,
     after: str,
@@ -109,7 +118,7 @@ def queue_place(
     link_path: str,
     key: str,
     by: Person | None,
-    what: str = "",
+    what: Words = "",
     now: datetime | None = None,
 ) -> list[Notice]:
     """Say that a place is kept for this person until a moment; ``link_path`` is where to say yes or no.
@@ -117,7 +126,11 @@ def queue_place(
     ``what`` is what else there is to know: days, price. Take it back with `withdraw` when the place is taken,
     declined or given on.
     """
-    what = clean_text(what, label=say("words about the place"), longest=SAID_LONGEST, lines=True)
+
+    def said() -> str:
+        words = what if isinstance(what, str) else what()
+        return clean_text(words, label=later("words about the place"), longest=SAID_LONGEST, lines=True)
+
     return tell(
         [person],
         kind=Kind.PLACE,
@@ -125,7 +138,7 @@ def queue_place(
         by=by,
         now=moment(now),
         course=course,
-        said=what,
+        said=said() if isinstance(what, str) else said,
         expires_at=until,
         link_path=link_path,
     )
@@ -164,7 +177,7 @@ def tell(
     now: datetime,
     course: Course | None = None,
     announcement: Announcement | None = None,
-    said: str = "",
+    said: Words = "",
     link_path: str = "",
     expires_at: datetime | None = None,
 ) -> list[Notice]:
@@ -180,6 +193,8 @@ def tell(
     for reader_key in sorted(by_reader):
         reader, theirs = by_reader[reader_key]
         reachable = bool(queries.address_of(reader, day))
+        with translation.override(spoken(reader.language, studio.language)):
+            words = said if isinstance(said, str) else said()
         notice, is_new = Notice.objects.get_or_create(
             key=f"{kind}:{key}:{reader.pk}"[:120],
             defaults={
@@ -188,7 +203,7 @@ def tell(
                 "state": State.QUEUED if reachable else State.NO_ADDRESS,
                 "course": course,
                 "announcement": announcement,
-                "said": said,
+                "said": words,
                 "link_path": link_path,
                 "expires_at": expires_at,
                 "made_at": now,

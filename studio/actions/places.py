@@ -7,12 +7,12 @@ what is free (`settle_offers`). So no place is sold twice, and nobody passes the
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from functools import partial
 
 from django.db import transaction
 from django.urls import reverse
-from django.utils.formats import date_format
 
-from studio.domain.say import say
+from studio.domain.say import date_words, say
 from studio.models import ClassRules, Course, Notice, Studio, Waiting
 from studio.queries import places as queries
 
@@ -55,7 +55,7 @@ def settle_offers(course: Course, now: datetime) -> list[Waiting]:
             link_path=reverse("place-offer", args=[row.secret]),
             key=row.code,
             by=None,
-            what=_facts(course, meeting.starts_at),
+            what=partial(_facts, course, meeting.starts_at),
             now=now,
         )
         offered.append(row)
@@ -87,7 +87,7 @@ def _facts(course: Course, starts_at: datetime) -> str:
     local = starts_at.astimezone(studio.zone)
     said = say(
         "It meets next on {date_format} at {local}.",
-        date_format=date_format(local, "l j F"),
+        date_format=date_words(local, "l j F"),
         local=format(local, "%H:%M"),
     )
     if course.price_minor:

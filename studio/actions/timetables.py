@@ -162,7 +162,7 @@ def change_timetable(
     if free or wanted:
         tell_class(
             row,
-            say("From now on {name} meets {words_of}.", name=row.name, words_of=words_of(found)),
+            lambda: say("From now on {name} meets {words_of}.", name=row.name, words_of=words_of(found)),
             key=f"{row.code}:{now:%Y%m%d%H%M%S}",
             by=by,
             now=now,

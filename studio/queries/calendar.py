@@ -8,10 +8,9 @@ from statistics import median
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
-from django.utils.formats import date_format
 from django.utils.timezone import localtime
 
-from studio.domain.say import say
+from studio.domain.say import date_words, say
 from studio.domain.stages import FIRING_WORDS, FiringKind
 from studio.models import Firing, Session
 
@@ -122,7 +121,7 @@ def meeting(row: Session, now: datetime) -> Entry:
 def _instead_of(row: Session) -> str:
     if row.replaces is None:
         return ""
-    return say("Instead of {day}", day=date_format(localtime(row.replaces.starts_at), "l j F"))
+    return say("Instead of {day}", day=date_words(localtime(row.replaces.starts_at), "l j F"))
 
 
 def entries(*, begin: datetime, end: datetime, now: datetime, cancelled: bool = False) -> list[Entry]:

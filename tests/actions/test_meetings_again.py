@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime, time, timedelta
 import icalendar
 import pytest
 from django.test import Client
+from django.utils import translation
 
 from studio.actions.calendar import make_feed
 from studio.actions.class_rooms import add_holiday
@@ -84,6 +85,23 @@ def test_a_meeting_is_held_after_all_and_who_read_otherwise_is_told(maud: Person
     # And held: now there is news again.
     hold_after_all(session=held, by=maud, now=NOW + timedelta(minutes=1))
     assert told()[4:] == [("Ruth", "queued", line), ("Ines", "queued", line)]
+
+
+def test_each_reads_it_in_their_own_language_whatever_the_tutors_is(maud: Person) -> None:
+    course = tuesdays(maud)
+    make.enrolment(make.student("Ann", language="en"), course, enrolled_at=NOW)
+    make.enrolment(make.student("Bea", language="de"), course, enrolled_at=NOW)
+    with translation.override("de"):
+        meeting = off(course, maud)
+    assert {name: said for name, _, said in told()} == {
+        "Ann": "Tuesday throwing does not meet on Tuesday 27 October at 18:30. Maud is ill.",
+        "Bea": "Tuesday throwing findet am Dienstag, 27. Oktober um 18:30 Uhr nicht statt. Maud is ill.",
+    }
+    gone()
+    hold_instead(session=meeting, by=maud, on=date(2026, 10, 29), at=EVENING, minutes=150, now=NOW)
+    said = {name: said for name, state, said in told() if state == "queued"}
+    assert said["Ann"].endswith("It meets on Thursday 29 October at 18:30 instead.")
+    assert said["Bea"].endswith("Der Termin wird nachgeholt: Donnerstag, 29. Oktober um 18:30 Uhr.")
 
 
 def test_a_mail_that_has_not_gone_is_withdrawn_and_nothing_else_goes(maud: Person) -> None:
