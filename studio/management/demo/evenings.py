@@ -64,7 +64,7 @@ def tonight(books: Books, ware: Ware) -> None:
             health_note=health,
             now=books.now,
         )
-    _made_last_time(books, ware, meetings)
+    _made_last_time(ware, [each for each in meetings if each.starts_at < now.starts_at])
     for key, word in (("tobias", Attendance.Word.TOLD_US), ("ines", Attendance.Word.HERE), ("sam", "late")):
         attendance.say(
             session=now,
@@ -100,9 +100,8 @@ def _take(books: Books, meeting: Session, *, away: str) -> None:
     )
 
 
-def _made_last_time(books: Books, ware: Ware, meetings: list[Session]) -> None:
+def _made_last_time(ware: Ware, past: list[Session]) -> None:
     """Work of last week dries, some of the week before is bone dry: what the class is waiting for."""
-    past = [meeting for meeting in meetings if meeting.ends_at < books.now]
     for meeting, makers, dry in (
         (past[-1], ("ines", "sam", "noor"), False),
         (past[-2], ("leila", "joan"), True),
@@ -115,7 +114,7 @@ def _made_last_time(books: Books, ware: Ware, meetings: list[Session]) -> None:
 
 
 def _makes_up(books: Books, ware: Ware, now: Session) -> None:
-    """Marek missed a throwing class and sits at a free wheel tonight."""
+    """Marek missed a throwing class and sits at a free wheel tonight; he asked in good time."""
     missed = Attendance.objects.filter(
         person=books.people["marek"], word=Attendance.Word.AWAY, session__course=books.courses["throwing"]
     ).first()
@@ -126,5 +125,5 @@ def _makes_up(books: Books, ware: Ware, now: Session) -> None:
             session=now,
             by=books.tutor,
             client_id=ware.client_id(),
-            now=books.now,
+            now=now.starts_at - timedelta(hours=2),
         )
