@@ -134,11 +134,11 @@ def test_the_next_piece_waits_for_no_network(phone: Any, room: Any, live: Any, p
     shed.opens(phone, firing)
     phone.context.new_cdp_session(phone).send("Network.emulateNetworkConditions", SLOW)
     phone.evaluate(MEASURE)
-    for _ in range(pieces):
+    for number in range(pieces):
         phone.wait_for_timeout(walk.THUMB_RESTS_MS)
         phone.locator(".verdict .sound").tap()
-        wait_until(phone, "true")
-    wait_until(phone, f"window.taken.length === {pieces}")
+        # A thumb that comes down before the next piece has stood there for a moment counts for nothing.
+        wait_until(phone, f"window.taken.length === {number + 1}")
     taken = phone.evaluate("window.taken")
     middle = statistics.median(taken)
     print(f"{pieces} pieces: from tap to next piece {middle:.0f} ms (median), {max(taken):.0f} ms (longest)")
