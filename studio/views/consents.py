@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from django.contrib import messages
 from django.forms import Form
 from django.http import Http404, HttpRequest, HttpResponse
@@ -30,15 +32,10 @@ def my_consent(request: HttpRequest, code: str) -> HttpResponse:
     if "take-back" in request.POST:
         return _taken_back(request, row, say("Taken back. The studio will speak with you about the class."))
     form = AgreeForm(request.POST if request.method == "POST" else None)
-    if form.is_valid():
-        try:
-            actions.agree(person=row, by=request.user, **form.cleaned_data)
-        except Refused as refused:
-            put_problems(form, refused)
-        else:
-            messages.success(request, say("Thank you. It is on file, word for word."))
-            return redirect("my-consent", code=code)
-    return _page(request, "own_data/consent.html", row, form)
+    thanks = say("Thank you. It is on file, word for word.")
+    return _given(request, row, form, actions.agree, thanks) or _page(
+        request, "own_data/consent.html", row, form
+    )
 
 
 @access.tutor
@@ -49,15 +46,25 @@ def person_consent(request: HttpRequest, code: str) -> HttpResponse:
     if "take-back" in request.POST:
         return _taken_back(request, row, say("Noted. No new place is confirmed without another."))
     form = PaperForm(request.POST if request.method == "POST" else None)
-    if form.is_valid():
-        try:
-            actions.note_paper(person=row, by=request.user, **form.cleaned_data)
-        except Refused as refused:
-            put_problems(form, refused)
-        else:
-            messages.success(request, say("Noted. Keep the paper."))
-            return redirect("person-consent", code=code)
-    return _page(request, "people/consent.html", row, form)
+    noted = say("Noted. Keep the paper.")
+    return _given(request, row, form, actions.note_paper, noted) or _page(
+        request, "people/consent.html", row, form
+    )
+
+
+def _given(
+    request: HttpRequest, row: Person, form: Form, give: Callable[..., Consent | None], words: str
+) -> HttpResponse | None:
+    """Back to the page when it is on file; None while there is something to fill in or to put right."""
+    if not form.is_valid():
+        return None
+    try:
+        give(person=row, by=request.user, **form.cleaned_data)
+    except Refused as refused:
+        put_problems(form, refused)
+        return None
+    messages.success(request, words)
+    return redirect(request.path)
 
 
 def _taken_back(request: HttpRequest, row: Person, words: str) -> HttpResponse:
